@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 
 from simulator.answers.shared.bare_soil import bare_rows, beside, leached_less, range_less
-from simulator.answers.shared.standing import FIELDS, LEFT
+from simulator.answers.shared.plant_counts import FIELDS, LEFT
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.compare import BARE, BARE_FIELDS, compare

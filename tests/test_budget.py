@@ -32,7 +32,7 @@ from simulator.answers.budget.calculate import (
 from simulator.answers.budget.chart import item_rows, plans
 from simulator.answers.budget.table import Shown, money, tables
 from simulator.answers.budget.words import sentences
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
 from simulator.answers.shared.response_curves import QUADRATIC_PLATEAU, Choice, Curve
 from simulator.commands import fallsown
 from simulator.parameters.model_error import LEVEL, RESPONSE, SHIPPED, ModelError, ModelErrors

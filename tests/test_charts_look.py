@@ -25,7 +25,7 @@ from simulator.answers.shared import parameter_charts
 from simulator.answers.timing import chart as timing_chart
 from simulator.answers.whatif import chart as whatif_chart
 from simulator.page import pictures
-from simulator.show import charts, names
+from simulator.show import charts, point_labels
 
 APART = 20.0  # in CIELAB, of any two colours of series, for every kind of eye
 APART_IN_GREY = 8.0  # in lightness L*
@@ -374,7 +374,7 @@ def test_names_beside_points_have_room_at_every_width() -> None:
     words = ["emergence", "tillering", "jointing", "boot", "heading", "flowering", "grain fill"]
     for _ in range(200):
         places = np.sort(made_up.uniform(0.0, 1.0, len(words))).tolist()
-        found = names.beside(places, words, 14.0, first=["jointing"])
+        found = point_labels.beside(places, words, 14.0, first=["jointing"])
         assert {row["above"] or row["under"] for row in found} == set(words)
         for width in (150, 250, 400, 690, 1200):
             shown = [
@@ -382,16 +382,20 @@ def test_names_beside_points_have_room_at_every_width() -> None:
                 for place, row in zip(places, found, strict=True)
                 if row["narrowest"] <= width
             ]
-            letters = {word: 14.0 * names.LETTER * len(word) for word in words}
+            letters = {word: 14.0 * point_labels.LETTER * len(word) for word in words}
             above = [
-                (x - names.ASIDE - letters[row["above"]], x) for x, row in shown if row["above"]
+                (x - point_labels.ASIDE - letters[row["above"]], x)
+                for x, row in shown
+                if row["above"]
             ]
             under = [
-                (x, x + names.ASIDE + letters[row["under"]]) for x, row in shown if row["under"]
+                (x, x + point_labels.ASIDE + letters[row["under"]])
+                for x, row in shown
+                if row["under"]
             ]
             assert all(low >= -1e-9 and high <= width + 1e-9 for low, high in above + under)
             for side in (above, under):
-                assert all(a[1] <= b[0] + names.ASIDE for a, b in pairwise(side))
+                assert all(a[1] <= b[0] + point_labels.ASIDE for a, b in pairwise(side))
 
 
 def test_weekly_water_adds_up_to_the_seasons(record: Any) -> None:

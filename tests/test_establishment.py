@@ -19,6 +19,7 @@ from simulator.process import establishment as process
 from simulator.process.development import seed_zone_moisture
 from simulator.season.day.record import FIELDS
 from simulator.season.plan import read_irrigation
+from simulator.season.seasons import irrigated
 from simulator.weather.record import make_record
 
 NEW = ("irrigation_mm", "plants_emerged_m2", "left_by_dryness", "left_by_flooding", "left_by_crust")
@@ -224,6 +225,15 @@ def test_the_season_says_its_water_and_its_plants() -> None:
     assert any("plants/m2 came up: a dry seedbed left" in one for one in dry["sentences"])
     assert dry["rows"][-1]["left_by_dryness"] < 0.95
     assert "irrigation" not in dry["inputs"]
+
+
+def test_inputs_have_the_irrigation_that_was_given() -> None:
+    asked = ["season", "--year", "2002", "--sow", "09-15", "--irrigation", "0.5 inch on 09-17"]
+    told = json.loads(CliRunner().invoke(fallsown, [*asked, "--json"]).stdout)
+    assert told["inputs"]["irrigation"] == "12.7 mm on 09-17"
+    watered = irrigated(simulator.sample_weather(), read_irrigation("0.5 inch on 10-22"))
+    of_record = simulator.whatif(watered, years="2002", change=["rain november = 11 inch"])
+    assert of_record.answer.inputs["irrigation"] == "12.7 mm on 10-22"
 
 
 def test_a_budget_takes_water_in_a_plan() -> None:

@@ -19,7 +19,7 @@ from simulator.answers.places import risk as show
 from simulator.answers.places.split_grid import each_place
 from simulator.answers.risk.calculate import FIELDS, risk_at, whole_falls
 from simulator.answers.risk.chance import chances, groups_of
-from simulator.answers.shared.fields import chance_in_fields
+from simulator.answers.shared.field_ranges import chance_in_fields
 from simulator.commands import fallsown
 from simulator.problems import as_option, spelled
 from simulator.season.compare import compare

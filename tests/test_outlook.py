@@ -17,10 +17,10 @@ from simulator.answers.outlook import words as outlook_words
 from simulator.answers.outlook.calculate import Outlook, outlook
 from simulator.answers.outlook.chart import fan_rows
 from simulator.answers.outlook.hindcast import judge
-from simulator.answers.outlook.known import Known, known_weather
+from simulator.answers.outlook.known_weather import Known, known_weather
 from simulator.answers.outlook.remainders import is_leap, same_days, season_blocks, splice
 from simulator.answers.shared.few_falls import band, crps
-from simulator.answers.shared.fields import biomass_ranges, chance_in_fields
+from simulator.answers.shared.field_ranges import biomass_ranges, chance_in_fields
 from simulator.commands import fallsown
 from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError

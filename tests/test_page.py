@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from simulator import units
 from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import STAGES
-from simulator.answers.shared import fields
+from simulator.answers.shared import field_ranges
 from simulator.commands import fallsown
 from simulator.page import (
     answers,
@@ -24,17 +24,17 @@ from simulator.page import (
     downloads,
     field_view,
     growing,
-    patience,
     pictures,
     rows,
+    slow_clients,
     stages,
 )
 from simulator.page.bench import balance, headline, lines, remedies
 from simulator.page.classroom.question import read_class_question
 from simulator.page.growing import grow_plan
-from simulator.page.patience import Intake
 from simulator.page.question import Question, read_question, usual
 from simulator.page.records import Visitors, plain_name, sample_place
+from simulator.page.slow_clients import Intake
 from simulator.problems import InputError
 from simulator.season.compare import compare
 from simulator.season.one_season import run_season
@@ -273,10 +273,10 @@ def test_the_headline_is_the_difference_asked_for() -> None:
         f"11 in of rain in November costs {100 * (1 - tens[1] / tens[0]):.0f} %: {tens[1]:,.0f} "
         f"instead of {tens[0]:,.0f} lb/ac; enough in {counts[1]} of 30 falls, not {counts[0]}"
     )
-    ranges = fields.difference_ranges(
+    ranges = field_ranges.difference_ranges(
         found.grown["changed"].biomass() - found.grown["recorded"].biomass()
     )
-    assert headline.said_first(found)["told"] == ranges.told
+    assert headline.said_first(found)["told"] == ranges.is_clear
     one = headline.headline(answered(change=WET, year=2015))
     assert "in the fall of 2015" in one and "falls" not in one
     same = headline.headline(answered(pin_sow="10-20"))
@@ -349,7 +349,7 @@ def test_the_chance_counts_falls() -> None:
     made = replace(found, grown={"recorded": replace(found.grown["recorded"], ends=ends)})
     said = answers.chance(made)["said"]
     assert "in 12 of 30 falls, 40 percent" in said
-    likely = fields.chance_in_fields(ends["biomass_kg_ha"], made.asked.target)
+    likely = field_ranges.chance_in_fields(ends["biomass_kg_ha"], made.asked.target)
     assert f"with a chance of {100 * likely:.0f} percent in a field like these" in said
     curve = rows.chance_rows(made)["curve"]
     falls, field = (
@@ -469,11 +469,11 @@ def test_a_file_that_is_sent_too_slowly_is_refused(monkeypatch: pytest.MonkeyPat
         async with Intake().received(Slow()) as data:
             return data
 
-    monkeypatch.setattr(patience, "PATIENCE", 0.05)
+    monkeypatch.setattr(slow_clients, "PATIENCE", 0.05)
     with pytest.raises(InputError, match="longer than"):
         asyncio.run(received())
-    monkeypatch.setattr(patience, "PATIENCE", 5.0)
-    monkeypatch.setattr(patience, "MOST_BYTES", 20)
+    monkeypatch.setattr(slow_clients, "PATIENCE", 5.0)
+    monkeypatch.setattr(slow_clients, "MOST_BYTES", 20)
     with pytest.raises(InputError, match="more than"):
         asyncio.run(received())
 

@@ -15,12 +15,12 @@ import pytest
 import uvicorn
 from page_running import connected, half_a_head, stalled_upload
 
-from simulator.page import patience
+from simulator.page import slow_clients
 from simulator.page.drawer import DrawingProcess
-from simulator.page.patience import Patient
 from simulator.page.records import Visitors
 from simulator.page.running import listen
 from simulator.page.server import make_app
+from simulator.page.slow_clients import Patient
 from simulator.problems import InputError
 from simulator.show.drawing import draw, draw_here, drawn_by
 
@@ -90,8 +90,8 @@ def says_nothing(port: int) -> socket.socket:
 def test_a_slow_client_is_dropped(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, slow: Any
 ) -> None:
-    monkeypatch.setattr(patience, "PATIENCE", 0.6)
-    monkeypatch.setattr(patience, "LOOK_EVERY", 0.1)
+    monkeypatch.setattr(slow_clients, "PATIENCE", 0.6)
+    monkeypatch.setattr(slow_clients, "LOOK_EVERY", 0.1)
     with served(tmp_path) as (port, server), closing(slow(port)):
         open_now = server.server_state.connections
         until = time.monotonic() + 5
@@ -107,8 +107,10 @@ def test_a_slow_client_is_dropped(
 def test_a_client_that_asks_again_and_again_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(patience, "PATIENCE", 1.5)  # less than all asks together, far more than one
-    monkeypatch.setattr(patience, "LOOK_EVERY", 0.02)
+    monkeypatch.setattr(
+        slow_clients, "PATIENCE", 1.5
+    )  # less than all asks together, far more than one
+    monkeypatch.setattr(slow_clients, "LOOK_EVERY", 0.02)
     with served(tmp_path) as (port, _), closing(connected(port, b"")) as client:
         for _ in range(20):
             client.sendall(f"GET /no HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n".encode())

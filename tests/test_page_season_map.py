@@ -14,12 +14,12 @@ import xarray as xr
 from simulator.answers.outlook.calculate import outlook
 from simulator.answers.outlook.data import dataset
 from simulator.answers.risk import risk_at
-from simulator.answers.shared.fields import between_fields, difference_ranges
+from simulator.answers.shared.field_ranges import between_fields, difference_ranges
 from simulator.page.records import Visitors, place_of, sample_place
 from simulator.page.server import make_app
-from simulator.page.views import given as given_file
-from simulator.page.views.asked import questions, take_apart
-from simulator.page.views.given import KEY, GivenFile
+from simulator.page.views import given_file
+from simulator.page.views.given_file import KEY, GivenFile
+from simulator.page.views.link_query import questions, take_apart
 from simulator.page.views.place_sets import PlaceSets
 from simulator.page.views.so_far import season_so_far
 from simulator.page.views.two_answer import Two, answer_of, between, grown_side
@@ -103,7 +103,7 @@ def test_two_plans_of_one_field_are_paired_by_fall() -> None:
     assert two.ranges() == difference_ranges(made[1] - made[0])
     found = answer_of(two)
     told = found["table"][0]["cells"][1]
-    assert (told["told"] == "") is two.ranges().told
+    assert (told["told"] == "") is two.ranges().is_clear
     other = sides(urlencode({"b-sow": "11-20", "b-soil": "loam"}))
     assert not other.one_field
     assert other.ranges().high > two.ranges().high, "each field is off by its own amount"

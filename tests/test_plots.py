@@ -17,7 +17,7 @@ from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.trials.analysis import curves, residuals
 from simulator.trials.analysis.factors import Factor
 from simulator.trials.analysis.layout import Layout, lay_out
-from simulator.trials.analysis.means import Analysis, alone, analyse
+from simulator.trials.analysis.means import Analysis, analyse, single_environment
 from simulator.trials.analysis.mixed import with_mixed
 from simulator.trials.analysis.residuals import look
 from simulator.trials.analysis.strata import analyse_env
@@ -398,7 +398,7 @@ def test_the_odd_year_is_found(tmp_path: Path) -> None:
 def test_a_year_by_itself_has_its_own_means(tmp_path: Path) -> None:
     layout = lay_out(read_plots(trial(tmp_path / "a.csv"), with_own=True))
     whole = analyse(layout)
-    one = alone(whole, 2)
+    one = single_environment(whole, 2)
     here = layout.rows[layout.rows["env"] == 2]
     own = here.groupby("cell")["y"].mean()
     assert one.means[own.index] == pytest.approx(own.to_numpy())

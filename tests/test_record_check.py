@@ -20,7 +20,7 @@ import simulator.weather.change
 from simulator import InputError
 from simulator.answers.degree_days.calculate import degree_days
 from simulator.answers.outlook.calculate import outlook
-from simulator.answers.outlook.known import known_weather
+from simulator.answers.outlook.known_weather import known_weather
 from simulator.answers.risk.calculate import risk_at, whole_falls
 from simulator.answers.risk.leaching_index import leaching_index_of
 from simulator.answers.sensitivity.calculate import Field, SiteSeasons

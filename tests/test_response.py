@@ -24,10 +24,10 @@ from simulator.answers.response.calculate import (
     spoken_rate,
 )
 from simulator.answers.response.forecast import forecast_value, timing_value
-from simulator.answers.response.pairs import equal_pairs, rate_reaching
+from simulator.answers.response.sowing_pairs import equal_pairs, rate_reaching
 from simulator.answers.response.table import Shown, tables, whole_percents
 from simulator.answers.response.words import sentences
-from simulator.answers.shared.steps import step_ranges
+from simulator.answers.shared.one_more_pound import step_ranges
 from simulator.commands import fallsown
 from simulator.parameters.model_error import RESPONSE, SHIPPED, ModelErrors
 from simulator.season.compare import compare
@@ -83,7 +83,7 @@ SURE = ModelErrors(response=replace(RESPONSE, rmse=0.1))  # a model that hardly 
 def shown(made: xr.Dataset, hit: float | None = None, errors: ModelErrors = SHIPPED) -> Shown:
     part = one_plan(made)
     return Shown(
-        part=part,
+        plans=part,
         responses=responses(part, KINDS),
         yearly=[],
         pairs=equal_pairs(part, "sowing", errors.response),

@@ -24,7 +24,7 @@ from simulator.answers.risk.leaching_index import (
     leaching_index_of,
 )
 from simulator.answers.shared.few_falls import effective_number, weighted_quantiles, wilson
-from simulator.answers.shared.fields import biomass_ranges, chance_in_fields
+from simulator.answers.shared.field_ranges import biomass_ranges, chance_in_fields
 from simulator.commands import fallsown
 from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError

@@ -20,7 +20,7 @@ from simulator.answers.sensitivity.calculate import (
     varied,
 )
 from simulator.answers.sensitivity.indices import indices
-from simulator.answers.shared.parameter_names import called, unit_told
+from simulator.answers.shared.parameter_names import called, readable_unit
 from simulator.commands import fallsown
 from simulator.parameters.cereal_set import Cereal
 from simulator.parameters.cereals import rye
@@ -279,4 +279,4 @@ def test_parameters_are_called_in_words_of_their_own() -> None:
      ("m3 m-3", "m³/m³"), ("percent", "%"), ("d-1", "1/d")],
 )  # fmt: skip
 def test_units_of_parameters_are_written_as_people_do(unit: str, told: str) -> None:
-    assert unit_told(unit) == told
+    assert readable_unit(unit) == told

@@ -14,9 +14,9 @@ from click.testing import CliRunner, Result
 from pypdf import PdfReader
 
 import simulator
-from simulator.answers.shared.fields import chance_in_fields
+from simulator.answers.shared.field_ranges import chance_in_fields
 from simulator.answers.sheet.layout import Sheet, beside_bare, html, text, whole
-from simulator.answers.sheet.pdf import MARGIN, _filled, _height, lacking, pdf
+from simulator.answers.sheet.pdf import MARGIN, _height, _room_and_story, lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
 from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.commands import fallsown
@@ -161,7 +161,7 @@ def test_a_pdf_is_one_page_of_the_paper_and_can_be_searched(
 def test_a_pdf_fills_its_page(sheets: dict[str, Sheet]) -> None:
     for sheet in sheets.values():
         inner = (PAPERS["letter"][0] - 2 * MARGIN, PAPERS["letter"][1] - 2 * MARGIN)
-        _, story = _filled(sheet, (640.0, 300.0), inner)
+        _, story = _room_and_story(sheet, (640.0, 300.0), inner)
         assert 0.95 * inner[1] <= _height(story, inner) <= inner[1]
 
 

@@ -15,7 +15,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.answers.timing.calculate import (
     DATES,
     covered_dates,
@@ -218,7 +218,7 @@ def test_what_waiting_buys_has_the_error_of_gains(found: xr.Dataset) -> None:
     assert told.ranges.low == pytest.approx(1000.0 - reach, rel=0.02)
     assert told.ranges.high == pytest.approx(1000.0 + reach, rel=0.02)
     assert told.ranges.weather_low == told.ranges.weather_high == 1000.0
-    assert told.ranges.told == (reach < 1000.0)
+    assert told.ranges.is_clear == (reach < 1000.0)
     made.attrs["model_errors"] = gains_off_by(100.0)
     said = " ".join(sentences(made, "si"))
     assert "whether one field gains any cannot be told" in said

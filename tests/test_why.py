@@ -15,16 +15,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import simulator
-from simulator.answers.why import exchanged, sharing
+from simulator.answers.why import exchanged_weather, month_shares
 from simulator.answers.why.calculate import Why, why
 from simulator.answers.why.causes import LITTLE, weather_of
 from simulator.answers.why.chart import chart as why_chart
 from simulator.answers.why.chart import effect_rows, end_rows
 from simulator.answers.why.data import dataset
-from simulator.answers.why.exchanged import RAIN, TEMPERATURE, WHATS
+from simulator.answers.why.exchanged_weather import RAIN, TEMPERATURE, WHATS
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, OUTCOMES, RESPONSE
 from simulator.answers.why.months import Month
 from simulator.answers.why.shapley import drawn_orders, sets_along, shapley, shapley_along
-from simulator.answers.why.sharing import BIOMASS, LEACHED, OUTCOMES, RESPONSE
 from simulator.answers.why.table import month_table
 from simulator.answers.why.words import other_ways, sentences
 from simulator.commands import fallsown
@@ -40,7 +40,7 @@ YEARS = range(2001, 2007)  # only the season of 2003 has a 29 February
 @pytest.fixture(autouse=True)
 def _fewer_orders(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw fewer orders than an answer does: what is tested here holds for any number."""
-    monkeypatch.setattr(sharing, "DRAWN", 1300)
+    monkeypatch.setattr(month_shares, "DRAWN", 1300)
 
 
 # --- Shapley's value ---
@@ -180,7 +180,9 @@ def test_only_what_differs_has_a_share(
         assert sum(by_piece.values()) == pytest.approx(found.difference(outcome), abs=1e-9)
         if len(differ) == 1:  # then the month changed alone is the whole
             at = [month.name for month in found.months].index(differ[0].split()[0])
-            assert found.alone[outcome][at] == pytest.approx(found.difference(outcome), abs=1e-9)
+            assert found.by_itself[outcome][at] == pytest.approx(
+                found.difference(outcome), abs=1e-9
+            )
     assert found.difference(BIOMASS) != 0.0
 
 
@@ -240,12 +242,12 @@ def test_shares_add_up_and_the_year_is_the_one_that_season_grows(sample: xr.Data
     assert found.here[RESPONSE] == pytest.approx(some - none, abs=1e-9)
     assert found.here[LEACHED] == grid["nitrate_leached_kg_ha"].sel(year=2011).values[1]
     # other falls keep their own calendar where it has as many days
-    same_length = [year for year in found.others if exchanged._leap(year)]
+    same_length = [year for year in found.others if exchanged_weather._leap(year)]
     at = [found.others.index(year) for year in same_length]
     expected = grid["biomass_kg_ha"].sel(year=same_length).values[:, 1]
     assert found.usual[BIOMASS][at] == pytest.approx(expected, abs=1e-9)
     # and hardly differ where it has not
-    rest = [year for year in found.others if not exchanged._leap(year)]
+    rest = [year for year in found.others if not exchanged_weather._leap(year)]
     expected = grid["biomass_kg_ha"].sel(year=rest).values[:, 1].mean()
     at = [found.others.index(year) for year in rest]
     assert found.usual[BIOMASS][at].mean() == pytest.approx(expected, rel=0.02)
@@ -258,10 +260,10 @@ def test_without_a_year_the_furthest_out_is_taken(same: xr.Dataset) -> None:
 
 def test_a_season_keeps_its_rain_on_another_calendar() -> None:
     season = np.arange(3 * 366, dtype=float).reshape(3, 366)
-    shorter = exchanged._on_calendar(season, True, False)
+    shorter = exchanged_weather._on_calendar(season, True, False)
     assert np.nansum(shorter[2]) == season[2].sum()
     assert (shorter[0, 243], shorter[0, 242]) == (season[0, 244], season[0, 242])
-    longer = exchanged._on_calendar(shorter, False, True)
+    longer = exchanged_weather._on_calendar(shorter, False, True)
     assert longer[2, 243] == 0.0
     assert longer[0, 243] == 0.5 * (season[0, 242] + season[0, 244])
     assert longer[:2, 244:] == pytest.approx(season[:2, 244:])
@@ -283,16 +285,16 @@ def test_years_whose_weather_begins_later_are_left_out(same: xr.Dataset) -> None
 @pytest.mark.analytic("orders drawn come near to all orders")
 def test_drawn_orders_come_near_to_all(sample: xr.Dataset, monkeypatch: pytest.MonkeyPatch) -> None:
     asked = {"year": 2018, "years": range(2012, 2020), "end": "12-20"}  # 8 pieces
-    monkeypatch.setattr(sharing, "DRAWN", 2600)
+    monkeypatch.setattr(month_shares, "DRAWN", 2600)
     every = why(sample, **asked)
-    monkeypatch.setattr(sharing, "DRAWN", 800)
+    monkeypatch.setattr(month_shares, "DRAWN", 800)
     drawn = why(sample, **asked)
     assert drawn.grown < every.grown
     for outcome in OUTCOMES:
         largest = np.abs(every.shares[outcome]).max()
         assert not np.array_equal(drawn.shares[outcome], every.shares[outcome])
         assert drawn.shares[outcome] == pytest.approx(every.shares[outcome], abs=0.1 * largest)
-        assert drawn.alone[outcome] == pytest.approx(every.alone[outcome], abs=1e-9)
+        assert drawn.by_itself[outcome] == pytest.approx(every.by_itself[outcome], abs=1e-9)
 
 
 # --- a month changed alone ---
@@ -324,7 +326,7 @@ def test_a_month_is_exchanged_for_the_other_falls(sample: xr.Dataset) -> None:
         for name in ("tmax", "tmin", "rain"):
             put[name].values[of_month(2010, month)] = sample[name].values[of_month(2013, month)]
         changed = found.here[BIOMASS] - biomass_of(put, 2010)
-        assert found.alone[BIOMASS][at] == pytest.approx(changed, abs=1e-6), month.name
+        assert found.by_itself[BIOMASS][at] == pytest.approx(changed, abs=1e-6), month.name
 
 
 def usual_totals(season: xr.Dataset, month: Month, what: str = "") -> xr.Dataset:
@@ -346,7 +348,9 @@ def months_hold(record: xr.Dataset, year: int, **asked: object) -> int:
     assert biomass_of(season, year) == pytest.approx(found.here[BIOMASS], abs=1e-6)
     named, went_along = " ".join(other_ways(found, "us")), 0
     for at, month in enumerate(found.months):
-        share, alone = (values[at] for values in (found.by_month(BIOMASS), found.alone[BIOMASS]))
+        share, alone = (
+            values[at] for values in (found.by_month(BIOMASS), found.by_itself[BIOMASS])
+        )
         whatif = found.here[BIOMASS] - biomass_of(usual_totals(season, month), year)
         assert whatif == pytest.approx(found.totals[BIOMASS][at], abs=0.01)
         if at == np.argmax(np.abs(found.by_month(BIOMASS))):
@@ -408,7 +412,7 @@ def test_a_difference_within_the_error_cannot_be_told(same: xr.Dataset) -> None:
     for apart, can_tell in ((0.9 * reach, False), (-0.9 * reach, False), (1.1 * reach, True)):
         moved = replace(found, here={**found.here, BIOMASS: usual + apart})
         told = " ".join(sentences(moved, "us"))
-        assert moved.ranges(BIOMASS).told is can_tell
+        assert moved.ranges(BIOMASS).is_clear is can_tell
         assert ("The model cannot tell whether" in told) is not can_tell
         assert told.startswith("By the model, in") is not can_tell
     sharper = replace(found.errors, response=replace(found.errors.response, rmse=1.0))
@@ -419,8 +423,10 @@ def test_a_difference_within_the_error_cannot_be_told(same: xr.Dataset) -> None:
 def test_months_that_do_otherwise_alone_are_named(same: xr.Dataset) -> None:
     found = why(with_odd(same, *WET), year=ODD)
     assert other_ways(found, "us") == []
-    turned = {name: -values for name, values in found.alone.items()}
-    assert "With one month's weather changed" in other_ways(replace(found, alone=turned), "us")[0]
+    turned = {name: -values for name, values in found.by_itself.items()}
+    assert (
+        "With one month's weather changed" in other_ways(replace(found, by_itself=turned), "us")[0]
+    )
     by_days = replace(found, totals={name: -values for name, values in found.totals.items()})
     assert "November (share -" in other_ways(by_days, "us")[0]
     turned = {name: -values for name, values in found.totals_by.items()}
@@ -453,7 +459,9 @@ def test_the_table_says_what_the_shares_say(sample: xr.Dataset, system: str) -> 
     assert [row[0] for row in rows] == [month.name[:3] for month in found.months] + ["all"]
     assert all(len(row) == len(columns) for row in rows)
     factor = 1.0 if system == "si" else simulator.units.show(1.0, "biomass", "us")
-    for row, share, alone in zip(rows, found.shares[BIOMASS], found.alone[BIOMASS], strict=False):
+    for row, share, alone in zip(
+        rows, found.shares[BIOMASS], found.by_itself[BIOMASS], strict=False
+    ):
         made = [*share, share.sum(), alone]
         assert list(map(float, row[3:7])) == pytest.approx([factor * v for v in made], abs=5.001)
 

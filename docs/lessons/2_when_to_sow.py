@@ -33,7 +33,7 @@
 # %% [check]
 import simulator
 from simulator import units
-from simulator.answers.shared.fields import difference_ranges
+from simulator.answers.shared.field_ranges import difference_ranges
 from simulator.parameters.model_error import RESPONSE
 
 
@@ -45,7 +45,7 @@ def of_difference(more, less):
     found = difference_ranges((more - less).values.ravel())
     over = [tens(units.show(v, "biomass", "us")) for v in (found.weather_low, found.weather_high)]
     field = [tens(units.show(v, "biomass", "us")) for v in (found.low, found.high)]
-    return over, field, found.told
+    return over, field, found.is_clear
 
 
 record = simulator.sample_weather()

@@ -36,7 +36,7 @@
 # %% [check]
 import simulator
 from simulator import units
-from simulator.answers.shared.fields import difference_ranges
+from simulator.answers.shared.field_ranges import difference_ranges
 
 record = simulator.sample_weather()
 timings = "sowing,02-15"
@@ -68,7 +68,7 @@ def gain(case, timing):
 def in_field(differences):
     found = difference_ranges(differences.values / units.show(1.0, "biomass", "us"))
     low, high = (round(units.show(v, "biomass", "us"), -1) for v in (found.low, found.high))
-    return low, high, found.told
+    return low, high, found.is_clear
 
 
 over_low, over_high = (

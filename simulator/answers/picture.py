@@ -106,7 +106,7 @@ def chart(
 def _own_system(what: Any) -> System:
     """Choose the units as the weather's country has them."""
     first = what[0] if isinstance(what, Sequence) else what
-    for part in ("attrs", "about"):
-        if hasattr(first, part):
-            return system_of(getattr(first, part))
+    for attribute in ("attrs", "about"):
+        if hasattr(first, attribute):
+            return system_of(getattr(first, attribute))
     return system_of((first.residue if hasattr(first, "residue") else first.grid).attrs)

@@ -18,7 +18,7 @@ import click
 
 from simulator import __version__
 from simulator.commands.examples import epilog
-from simulator.commands.shared.field_options import told_by_file
+from simulator.commands.shared.field_options import located_in_file
 from simulator.commands.shared.options import (
     ARGUMENTS,
     DEBUG_OPTION,
@@ -114,7 +114,7 @@ class Commands(click.Group):
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except InputError as error:
-            _tell(ctx, told_by_file(error, ctx.meta).text(as_option), INPUT_FAULT)
+            _tell(ctx, located_in_file(error, ctx.meta).text(as_option), INPUT_FAULT)
         except BrokenPipeError:  # the reader of our output has gone, as `head` does
             os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
             ctx.exit(DONE)

@@ -224,7 +224,7 @@ def _grow(here: OnePlace, pair: list[dict[str, Any]], bare: BareSoil | bool) -> 
         record = here.record if water is None else irrigated(here.record, water)
         return replace(here, plans=plans, record=record).grown(bare=bare)
 
-    alone = {name: pair[0][name] for name in here.plans}
+    first_plan = {name: pair[0][name] for name in here.plans}
     whole = here.grown(bare=bare)
     both = [grow({name: one[name] for name in here.plans}, one, bare=bare) for one in pair]
     grid, *pair_grids = _same_falls([whole, *both])
@@ -233,8 +233,8 @@ def _grow(here: OnePlace, pair: list[dict[str, Any]], bare: BareSoil | bool) -> 
         grid=grid,
         pair=pair,
         pair_grids=pair_grids,
-        more_nitrogen=grow({**alone, "nitrogen": [NITROGEN_TRIED]}, pair[0]),
-        more_seed=grow({**alone, "seeding": [SEED_TRIED]}, pair[0]),
+        more_nitrogen=grow({**first_plan, "nitrogen": [NITROGEN_TRIED]}, pair[0]),
+        more_seed=grow({**first_plan, "seeding": [SEED_TRIED]}, pair[0]),
         notes=[f"Left aside, since not every plan has whole weather: {', '.join(map(str, gone))}."]
         if gone
         else [],

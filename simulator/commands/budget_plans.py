@@ -63,9 +63,9 @@ def watered_notes(pair: list[dict[str, Any]]) -> list[str]:
             f"{wording.dates_in(water.date)}"
             for water in one["irrigation"]
         ]
-        told = wording.join(each) if each else "none"
+        text = wording.join(each) if each else "none"
         notes.append(
-            f"Irrigation of plan {letter}, in every fall: {told}. Water has no price here."
+            f"Irrigation of plan {letter}, in every fall: {text}. Water has no price here."
         )
     return notes
 

@@ -16,7 +16,7 @@ from simulator.commands.shared.many_places import (
     MANY_PLACES_NAMES,
     MANY_PLACES_OPTIONS,
     WEATHER,
-    compare_many,
+    compare_places,
     find_many_places,
     refuse_given,
 )
@@ -96,7 +96,7 @@ def command(
     changed = asked["parameters"]
     asked, field = options.split_field(asked)
     soil_of = soil_finder(options.load_parameters(changed))
-    how, many = {n: asked.pop(n) for n in MANY_PLACES_NAMES}, find_many_places(asked)
+    how, places = {n: asked.pop(n) for n in MANY_PLACES_NAMES}, find_many_places(asked)
     read_plans = partial(
         plan_options.plans,
         sow=sow,
@@ -105,7 +105,7 @@ def command(
         nitrogen_timing=nitrogen_timing,
         end=end,
     )
-    if many is None:
+    if places is None:
         _compare_here(
             asked,
             field,
@@ -119,10 +119,10 @@ def command(
             out=out,
         )
         return
-    _check_many(chart, bare, kinds)
+    _check_options_of_places(chart, bare, kinds)
     plans = read_plans()
-    compare_many(
-        *many,
+    compare_places(
+        *places,
         soil_of=soil_of,
         field=with_soil_test(field, plans),
         years=plan_options.parse_years(years),
@@ -140,7 +140,7 @@ def _read_bare(bare: bool, kind: str) -> BareSoil | None:
     return read_bare(kind) if bare else None
 
 
-def _check_many(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
+def _check_options_of_places(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
     """Refuse what is told of one place alone."""
     refuse_irrigation("many places at once")
     if len(kinds) > 1:
@@ -177,7 +177,7 @@ def _compare_here(
     from simulator.answers.compare.calculate import differences
     from simulator.answers.compare.table import compare_tables
     from simulator.answers.shared.bare_soil import bare_rows, beside_each_row, leached_less
-    from simulator.answers.shared.standing import FIELDS, LEFT, thin_stands
+    from simulator.answers.shared.plant_counts import FIELDS, LEFT, thin_stands
     from simulator.commands.shared.reporting import (
         check_size,
         make_answer,
@@ -194,7 +194,7 @@ def _compare_here(
     wanted = plan_options.parse_years(years)
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
     check_size(wanted, here.record, len(kinds), *here.counts)
-    grid, system = _grown(here, kinds, bare), here.system
+    grid, system = _grow_varieties(here, kinds, bare), here.system
     errors = options.model_errors()
     off, less = differences(grid, errors), leached_less(grid)
     answer = make_answer(
@@ -232,7 +232,7 @@ def _sentences(
     return [*texts, *here.heading_sentences(kinds if len(kinds) > 1 else ())]
 
 
-def _grown(here: OnePlace, kinds: list[Variety], bare: BareSoil | None) -> xr.Dataset:
+def _grow_varieties(here: OnePlace, kinds: list[Variety], bare: BareSoil | None) -> xr.Dataset:
     """Grow every plan, of several varieties side by side."""
     if len(kinds) == 1:
         return here.grown(bare=bare or False)

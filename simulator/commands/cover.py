@@ -142,19 +142,19 @@ def make_reply(
         )
     dates = _check_dates(on, planting, lies, plans["end"][0])
     without = read_bare(bare_soil) or BareSoil()
-    told = _check_weeks(weeks, kill)
+    checked_weeks = _check_weeks(weeks, kill)
     wanted = plan_options.parse_years(years)
     here = at_one_place(asked, plans, field, wanted, units)
     check_size(wanted, here.record, len(here.plans["sow"]), len(lies))
     grid = here.grown()
-    found = _followed(here, grid, lies, days)
+    found = _follow_residue(here, grid, lies, days)
     found, notes = _on_days(here, found, dates, planting)
-    found = replace(found, green=_green(here, found, dates), weeks=told, kill=kill or "")
+    found = replace(found, green=_green(here, found, dates), weeks=checked_weeks, kill=kill or "")
     found = _beside_bare(here, found, without)
     return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
-def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
+def _follow_residue(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
     """Follow the residue of stands that were grown."""
     from simulator.answers.cover.calculate import cover
     from simulator.season.residue_decay import follow

@@ -59,7 +59,7 @@ def _look_further(file: FieldFile) -> tuple[list[str], list[Problem]]:
             _gather(problems, file, key, partial(read, file.values[key]))
     _look_at_weather(file, notes, problems)
     if all(key in file.values for key in ("soil_nitrate", "sow", "nitrogen", "nitrogen_timing")):
-        _gather(problems, file, "soil_nitrate", partial(_held_test, file))
+        _gather(problems, file, "soil_nitrate", partial(_checked_soil_test, file))
     return notes, problems
 
 
@@ -70,10 +70,10 @@ def _gather(problems: list[Problem], file: FieldFile, key: str, read: Callable[[
     found: list[Problem] = []
     value = plan_options.gathered(found, read)
     for one in found:
-        told = at_key(one, file)
-        if not told.where.startswith(shown_path(file.path)):
-            told = Problem(f"{file.where(key)}: {told.where}", told.what, told.remedy)
-        problems.append(told)
+        placed = at_key(one, file)
+        if not placed.where.startswith(shown_path(file.path)):
+            placed = Problem(f"{file.where(key)}: {placed.where}", placed.what, placed.remedy)
+        problems.append(placed)
     return value
 
 
@@ -111,7 +111,7 @@ def _look_at_weather(file: FieldFile, notes: list[str], problems: list[Problem])
     ]
 
 
-def _held_test(file: FieldFile) -> object:
+def _checked_soil_test(file: FieldFile) -> object:
     from simulator.commands.shared.field_values import PLAN, texts_of
     from simulator.season.soil_test import measured_sets
 
@@ -172,7 +172,7 @@ def _text(
     path = shown_path(file.path)
     heading = f"{name}, a field kept in {path}." if name else f"A field kept in {path}."
     rows = [
-        [key, _shown(file.written[key]), _told(uses[key]["used_by"])]
+        [key, _value_text(file.written[key]), _commands_text(uses[key]["used_by"])]
         for key in KEYS
         if key in file.written and key != "name"
     ]
@@ -190,12 +190,12 @@ def _tried(uses: dict[str, dict[str, list[str]]]) -> list[str]:
     questions = dict.fromkeys(one for use in uses.values() for one in use["tried_by"])
     if not questions:
         return []
-    told = [
+    listed = [
         f"{question} ({', '.join(key for key, use in uses.items() if question in use['tried_by'])})"
         for question in questions
     ]
     said = [
-        f"Some questions try several values, and of these the file has one: {', '.join(told)}. "
+        f"Some questions try several values, and of these the file has one: {', '.join(listed)}. "
         "They try their own; list several in the file, or give them beside it, for others."
     ]
     if (name := field_options.SETS_PLAN_FIRST) in questions:
@@ -203,13 +203,13 @@ def _tried(uses: dict[str, dict[str, list[str]]]) -> list[str]:
     return said
 
 
-def _shown(value: Any) -> str:
+def _value_text(value: Any) -> str:
     text = " | ".join(value) if isinstance(value, list) else str(value)
     text = " ".join(printable(text).split())
     return text if len(text) <= 40 else f"{text[:37]}..."
 
 
-def _told(names: list[str]) -> str:
+def _commands_text(names: list[str]) -> str:
     """Name the commands that use a key, in few words."""
     every = list(_commands())
     missing = [name for name in every if name not in names]

@@ -18,7 +18,7 @@ import click
 
 from simulator.commands import module_of
 from simulator.commands.shared import options, weather_options
-from simulator.commands.shared.field_options import told_by_file
+from simulator.commands.shared.field_options import located_in_file
 from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.season import arguments
 
@@ -185,8 +185,8 @@ def ask_question(
     except click.UsageError as error:
         _refuse(error)
     except InputError as error:
-        told = error if context is None else told_by_file(error, context.meta)
-        raise InputError([_in_python(problem) for problem in told.problems]) from error
+        named = error if context is None else located_in_file(error, context.meta)
+        raise InputError([_in_python(problem) for problem in named.problems]) from error
     return reply
 
 
@@ -321,7 +321,7 @@ def _in_help(text: str) -> str:
 
 def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
     """Write the help of a function from that of a command."""
-    told = inspect.cleandoc(command.callback.__doc__ or "") if command.callback else ""
+    description = inspect.cleandoc(command.callback.__doc__ or "") if command.callback else ""
     given = ["record : Dataset(time)", "    From `read_weather` or `sample_weather`."]
     if _of_trial(command):
         given = [
@@ -330,7 +330,7 @@ def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
         ]
         if not _needs_weather(command):
             given = [f"{given[0]}, optional", *given[1:]]
-    lines = [_in_help(told), "", "Parameters", "----------", *given]
+    lines = [_in_help(description), "", "Parameters", "----------", *given]
     for key, option in takes.items():
         kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"
         if option.type.name.startswith(("integer", "float")):

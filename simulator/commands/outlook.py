@@ -120,7 +120,7 @@ def make_reply(
     ends = read.pop("end")
     _only_dates(ends)
     goal = read_target(target)
-    told = read_measured(measured)
+    samples = read_measured(measured)
     plan = plan_options.one_each(read)
     record = weather_options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
@@ -135,7 +135,7 @@ def make_reply(
         today=None if today is None else month_day(today, name=Parameter("today")),
         years=wanted,
         with_hindcast=hindcast,
-        measured=told,
+        measured=samples,
         errors=options.model_errors(),
         announce=options.announce,
     )

@@ -54,7 +54,7 @@ def command(
     """
     try:
         from simulator.page import running
-        from simulator.page.views.given import GivenFile
+        from simulator.page.views.given_file import GivenFile
         from simulator.page.views.place_sets import PlaceSets
     except ImportError as error:
         raise fault(
@@ -65,7 +65,7 @@ def command(
     running.listen(port).close()  # before anything that takes time
     _check_described(weather, places, about)
     given = None if weather is None else GivenFile(_file(weather), **about)
-    of_many = {name: about[name] for name in ("latitude", "units_of_file", "date_format")}
+    reading_options = {name: about[name] for name in ("latitude", "units_of_file", "date_format")}
     running.warm(options.announce)
     running.serve(
         port,
@@ -73,7 +73,7 @@ def command(
         tell=click.echo,
         debug=options.debugging(click.get_current_context()),
         given=given,
-        places=partial(PlaceSets, given=places, **of_many),
+        places=partial(PlaceSets, given=places, **reading_options),
     )
 
 

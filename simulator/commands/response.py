@@ -126,21 +126,21 @@ def _shown(
 ) -> Shown:
     """Work out what nitrogen brings, by sowing, by kind of year and by the time it goes on."""
     from simulator.answers.response import calculate as advice
-    from simulator.answers.response import forecast, pairs
+    from simulator.answers.response import forecast, sowing_pairs
     from simulator.answers.response.table import Shown
 
-    part = advice.one_plan(grid)
-    part["kind_of_year"] = ("year", [of_year.get(y, "") for y in part["year"].values.tolist()])
-    timings = list(map(str, part["nitrogen_timing"].values))
-    numbers = part.drop_vars("kind_of_year")
+    plans = advice.one_plan(grid)
+    plans["kind_of_year"] = ("year", [of_year.get(y, "") for y in plans["year"].values.tolist()])
+    timings = list(map(str, plans["nitrogen_timing"].values))
+    numbers = plans.drop_vars("kind_of_year")
     return Shown(
-        part=part,
+        plans=plans,
         responses=advice.responses(numbers, of_year),
         yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
-        pairs=pairs.equal_pairs(part, timings[0], errors.response),
+        pairs=sowing_pairs.equal_pairs(plans, timings[0], errors.response),
         value=forecast.timing_value(
-            part,
-            str(part["sow"].values[0]),
+            plans,
+            str(plans["sow"].values[0]),
             of_year,
             None if hit_rate is None else hit_rate / 100.0,
             errors.response,
@@ -163,7 +163,7 @@ def _reply(
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES
 
-    numbers, kind = shown.part.drop_vars("kind_of_year"), shown.part["kind_of_year"]
+    numbers, kind = shown.plans.drop_vars("kind_of_year"), shown.plans["kind_of_year"]
     answer = make_answer(
         "response",
         _rows(grid, numbers, kind, list(ROW_VARIABLES)),
@@ -212,11 +212,11 @@ def _kinds(
     return DEFAULT_KINDS, of_year, notes if without else []
 
 
-def _rows(grid: xr.Dataset, part: xr.Dataset, kinds: xr.DataArray, names: list[str]) -> xr.Dataset:
+def _rows(grid: xr.Dataset, plans: xr.Dataset, kinds: xr.DataArray, names: list[str]) -> xr.Dataset:
     """Put what nitrogen brought beside the fields of each season."""
     from simulator.answers.response.calculate import marginal
 
-    more = marginal(part)
+    more = marginal(plans)
     for name in ("seeding", "end"):
         more = more.expand_dims({name: grid[name].values})
     data = grid[names].merge(more.reindex_like(grid), combine_attrs="override")

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.risk_found import Found, reply_of
 from simulator.commands.risk_question import QUESTION_NAMES, Question, read_question
+from simulator.commands.risk_reply import Found, reply_of
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import draw
 from simulator.commands.shared.many_places import (
@@ -216,7 +216,7 @@ def find(
     found = Found(
         problems=problems,
         left_out=[problem.text(options.spelling()) for problem in problems],
-        several=len(sources) > 1,
+        several_places=len(sources) > 1,
         in_full=in_full,
         kinds=question.kinds,
     )

@@ -174,11 +174,11 @@ def read_target(text: str) -> float:
         No unit, or out of range.
     """
     from simulator import units
-    from simulator.season.plan import ENDING_RANGE, told_range
+    from simulator.season.plan import ENDING_RANGE, range_text
 
     target = units.parse(text, "kg/ha", name=Parameter("target"))
     if not ENDING_RANGE[0] <= target <= ENDING_RANGE[1]:
-        raise fault(Parameter("target"), f"'{text}' is out of range.", told_range(ENDING_RANGE))
+        raise fault(Parameter("target"), f"'{text}' is out of range.", range_text(ENDING_RANGE))
     return target
 
 

@@ -113,11 +113,14 @@ def command(
     answer, text = _worded(days, system, more or {}, as_json=as_json)
     if chart is not None:
         before = run_season(unchanged, plan, **field, year=year) if changes else None
-        draw(_drawn((days, record), None if before is None else (before, unchanged), system), chart)
+        draw(
+            _season_chart((days, record), None if before is None else (before, unchanged), system),
+            chart,
+        )
     print_answer(answer, text, as_json=as_json, out=out)
 
 
-def _drawn(
+def _season_chart(
     now: tuple[xr.Dataset, xr.Dataset], before: tuple[xr.Dataset, xr.Dataset] | None, system: System
 ) -> Chart:
     """Draw the season; beside it, where the weather was changed, the one as recorded."""
@@ -137,21 +140,21 @@ def _with_measured(
     system: System,
 ) -> dict[str, Any]:
     """Say what the stand had, told what was measured: sentences, notes, and what JSON has."""
-    from simulator.answers.outlook import clipped_data, clipped_words, told_season
+    from simulator.answers.outlook import clipped_data, clipped_words, measured_season
 
     asked = {name: getattr(plan, name) for name in ("sow", "seeding", "nitrogen")}
     asked["nitrogen_timing"] = plan.nitrogen_timing
     error = options.model_errors().level
-    told = told_season.told_season(record, days, asked, field, read, error)
-    low, middle, high = (float(one) for one in told.bands[0])
+    found = measured_season.weigh_season(record, days, asked, field, read, error)
+    low, middle, high = (float(one) for one in found.bands[0])
     return {
-        "sentences": told_season.sentences(told, days, system),
-        "notes": clipped_words.notes(told, system),
+        "sentences": measured_season.sentences(found, days, system),
+        "notes": clipped_words.notes(found, system),
         "measured": {
             "biomass_low_kg_ha": low,
             "biomass_median_kg_ha": middle,
             "biomass_high_kg_ha": high,
-            **clipped_data.more_of_clipped(told),
+            **clipped_data.more_of_clipped(found),
         },
     }
 

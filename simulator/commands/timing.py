@@ -125,7 +125,7 @@ def make_reply(
     found = _timing(grid, here, planting, way, without)
     if planting is None:
         notes.append(taken(found.attrs["planting"]))
-    notes += _untold(found)
+    notes += _unclear_notes(found)
     return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
@@ -164,11 +164,13 @@ def _timing(
         nitrogen_timing=str(one["nitrogen_timing"].values),
         kill=way.tool,
     )
-    _left(found, here, one, way)
+    _add_regrowth_and_nitrogen(found, here, one, way)
     return found.drop_vars([name for name in found.coords if name not in found.dims])
 
 
-def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, way: Way) -> None:
+def _add_regrowth_and_nitrogen(
+    found: xr.Dataset, here: OnePlace, one: xr.Dataset, way: Way
+) -> None:
     """Add when seed is set, and what residue frees or ties up by planting and after."""
     from simulator.answers.shared.nitrogen_after import released_by_planting
     from simulator.answers.timing.seed import add_seed
@@ -195,7 +197,7 @@ def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, way: Way) -> None:
         found[name] = released.sel(after=after, drop=True).assign_attrs(about, long_name=meaning)
 
 
-def _untold(found: xr.Dataset) -> list[str]:
+def _unclear_notes(found: xr.Dataset) -> list[str]:
     """Say of which dates and falls nothing is known on the day of planting."""
     from simulator.season.plan import order
     from simulator.show import wording

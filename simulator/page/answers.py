@@ -14,7 +14,7 @@ from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.bare_soil import this_stand
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST, wilson
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     chance_in_fields,
     difference_off,
@@ -305,8 +305,8 @@ def chance(found: Answered) -> dict[str, Any]:
     meaning = "In brackets, what so few falls leave possible (95 percent)."
     if falls < FEW:
         meaning += f" {falls} falls say little."
-    several = [f"{text} ({found.heads[name]})" for name, text in heads.items()]
-    shares = wording.join(several if len(heads) > 1 else list(heads.values()))
+    headed = [f"{text} ({found.heads[name]})" for name, text in heads.items()]
+    shares = wording.join(headed if len(heads) > 1 else list(heads.values()))
     kept = {
         "rows": [],
         "headline": f"The chance of {target} in a field like these is {shares}.",
@@ -320,7 +320,7 @@ def chance(found: Answered) -> dict[str, Any]:
 def asked_in_words(found: Answered) -> str:
     """Say what is asked, for print and for whoever does not see the controls."""
     plan, about = found.asked.plan, found.place.about
-    told = planned(plan, found.system)
+    words = planned(plan, found.system)
     when = "all falls" if found.asked.year is None else f"the fall of {found.asked.year}"
     measured = [
         f"{what} {wording.dates_in(text)}"
@@ -332,8 +332,8 @@ def asked_in_words(found: Answered) -> str:
     ]
     ground = f" ({', '.join(measured)})" if measured else ""
     return (
-        f"{told[0].upper()}{told[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, at "
-        f"{place_named(about)}; {when}."
+        f"{words[0].upper()}{words[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, "
+        f"at {place_named(about)}; {when}."
     )
 
 

@@ -202,12 +202,12 @@ def table(found: Answered) -> str:
 
 
 def _costs(found: Answered) -> dict[str, str]:
-    sign, told = found.asked.prices.currency, {}
+    sign, costs = found.asked.prices.currency, {}
     for name, one in standings(found, "si").items():
         items = "; ".join(f"{item.name} {item.cost}" for item in one.budget.items)
         called = "pinned_plan" if name == PINNED else "this_plan"
-        told[f"cost_of_{called}"] = f"{one.budget.total} {sign}/ha ({items})"
-    return {**told, "prices": str(cost(found)["caution"])}
+        costs[f"cost_of_{called}"] = f"{one.budget.total} {sign}/ha ({items})"
+    return {**costs, "prices": str(cost(found)["caution"])}
 
 
 def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:

@@ -47,7 +47,7 @@ class DrawingProcess:
         with self._lock:
             for _ in range(TRIES):
                 try:
-                    return self._drawn(kind, spec, dots)
+                    return self._draw_in_process(kind, spec, dots)
                 except DrawerDiedError:
                     self._end()
         raise fault(
@@ -70,7 +70,7 @@ class DrawingProcess:
         with self._lock:
             self._end()
 
-    def _drawn(self, kind: str, spec: dict[str, Any], dots: float) -> bytes:
+    def _draw_in_process(self, kind: str, spec: dict[str, Any], dots: float) -> bytes:
         pipe = self._pipe or self._start()
         try:
             pipe.send((kind, spec, dots))

@@ -19,9 +19,9 @@ function onDay(columns, day) {
 }
 
 export class Cursor {
-  // growth, season: their pictures; slider: its day; told: what the answer last had
+  // growth, season: their pictures; slider: its day; answer: what it last had
   constructor(growth, season, slider) {
-    Object.assign(this, { growth, season, slider, told: null, day: null });
+    Object.assign(this, { growth, season, slider, answer: null, day: null });
     for (const { box } of [growth, season]) {
       box.addEventListener("pointermove", (event) => this.point(box, event));
       box.addEventListener("pointerdown", (event) => this.point(box, event));
@@ -33,9 +33,9 @@ export class Cursor {
   }
 
   // Take another answer; a day that is pointed at stays.
-  take(told) {
-    this.told = told;
-    [this.slider.min, this.slider.max] = told.span;
+  take(answer) {
+    this.answer = answer;
+    [this.slider.min, this.slider.max] = answer.span;
     this.slider.step = DAY;
     this.slider.setAttribute("aria-valuetext", this.texts(Number(this.slider.value)).flat().join("; "));
     const [frame] = this.frames(this.growth.box);
@@ -56,17 +56,17 @@ export class Cursor {
 
   point(box, event) {
     const [frame] = this.frames(box);
-    if (!frame || !this.told) return;
-    const { left, top } = box.getBoundingClientRect(), [first, last] = this.told.span;
+    if (!frame || !this.answer) return;
+    const { left, top } = box.getBoundingClientRect(), [first, last] = this.answer.span;
     const share = (event.clientX - left - frame.left) / frame.width;
     const day = first + DAY * Math.round(Math.min(Math.max(share, 0), 1) * (last - first) / DAY);
     this.slider.value = day;
-    const high = this.told.top * (1 - (event.clientY - top - frame.top) / frame.height);
-    this.show(day, box === this.growth.box ? { high, near: this.told.top * NEAR / frame.height } : null);
+    const high = this.answer.top * (1 - (event.clientY - top - frame.top) / frame.height);
+    this.show(day, box === this.growth.box ? { high, near: this.answer.top * NEAR / frame.height } : null);
   }
 
   show(day, pointer = null) {
-    if (!this.told) return;
+    if (!this.answer) return;
     this.day = day;
     const texts = this.texts(day);
     this.slider.setAttribute("aria-valuetext", texts.flat().join("; "));
@@ -81,7 +81,7 @@ export class Cursor {
 
   // The line and what each panel says, over a picture.
   lay(box, day, texts) {
-    const [first, last] = this.told.span, over = element("div", { class: "over", "aria-hidden": "true" });
+    const [first, last] = this.answer.span, over = element("div", { class: "over", "aria-hidden": "true" });
     this.frames(box).forEach((frame, n) => {
       const line = element("i"), said = element("span", {}, texts[n]);
       line.style.cssText = `left:${frame.left + frame.width * (day - first) / (last - first)}px;top:${frame.top}px;height:${frame.height}px`;
@@ -95,7 +95,7 @@ export class Cursor {
   // What every panel of growth and season says of a day; briefly where there is little room: the
   // numbers alone, in the order of the lines, the thin line's in brackets.
   texts(day, brief = false) {
-    const { rows, heads, units, digits } = this.told, on = dated(day), several = Object.keys(heads).length > 1 && !brief;
+    const { rows, heads, units, digits } = this.answer, on = dated(day), several = Object.keys(heads).length > 1 && !brief;
     const named = (series, text) => `${several ? `${heads[series]} ` : ""}${text}`;
     const each = (columns, text) => [...onDay(columns, day)].map(([series, { i }]) => named(series, text(columns, i))).join("; ");
     const said = (text, unit) => (text ? `${on}: ${text} ${unit}`.trim() : `${on}: none yet`);
@@ -113,7 +113,7 @@ export class Cursor {
   }
 
   stage(series, day) {
-    const { day: days, series: of, stage } = this.told.rows.marks;
+    const { day: days, series: of, stage } = this.answer.rows.marks;
     let last = "", at = -Infinity;
     days.forEach((on, i) => { if (of[i] === series && on <= day && on > at) { last = stage[i]; at = on; } });
     return last || "not up";
@@ -121,7 +121,7 @@ export class Cursor {
 
   // The fall nearest to the pointer: its line drawn anew and its year beside it.
   nameFall(day, pointer) {
-    const { falls, span, top } = this.told, [frame] = this.frames(this.growth.box), over = this.growth.box.querySelector(".over");
+    const { falls, span, top } = this.answer, [frame] = this.frames(this.growth.box), over = this.growth.box.querySelector(".over");
     if (!pointer || !frame || !falls.day.length || day < falls.day[0] || day > falls.day.at(-1)) return;
     const after = falls.day.findIndex((on) => on >= day), before = Math.max(after - 1, 0);
     const share = after === before ? 0 : (day - falls.day[before]) / (falls.day[after] - falls.day[before]);
@@ -136,7 +136,7 @@ export class Cursor {
     path.setAttribute("d", falls.day.map((on, j) => `${j ? "L" : "M"}${x(on)},${y(falls.biomass[best][j])}`).join(""));
     svg.append(path);
     svg.style.cssText = `left:${frame.left}px;top:${frame.top}px;width:${frame.width}px;height:${frame.height}px`;
-    const made = falls.biomass[best], name = element("b", {}, `${falls.year[best]}: ${spelled(made.at(-1), -1)} ${this.told.units.biomass}`);
+    const made = falls.biomass[best], name = element("b", {}, `${falls.year[best]}: ${spelled(made.at(-1), -1)} ${this.answer.units.biomass}`);
     const end = x(day);
     name.style.cssText = `top:${frame.top + Math.max(y(pointer.high) - 28, 0)}px;${end > frame.width / 2 ? `right:${this.growth.box.clientWidth - frame.left - end + 6}px` : `left:${frame.left + end + 6}px`}`;
     over.append(svg, name);

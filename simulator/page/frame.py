@@ -17,9 +17,9 @@ from starlette.exceptions import HTTPException
 
 from simulator import __version__
 from simulator.page import answers
-from simulator.page.patience import Intake
 from simulator.page.question import Question, read_question
 from simulator.page.records import PlaceWeather, Visitors
+from simulator.page.slow_clients import Intake
 from simulator.show.drawing import Drawer, draw_here, drawn_by
 
 HERE = Path(__file__).parent

@@ -91,7 +91,7 @@ def weather(place: PlaceWeather, changes: Changes) -> xr.Dataset:
 
 
 @lru_cache(KEPT_SEASONS)
-def _cut(place: PlaceWeather, changes: Changes, sow: str, end: str) -> Seasons:
+def _seasons_cut(place: PlaceWeather, changes: Changes, sow: str, end: str) -> Seasons:
     return cut_seasons(weather(place, changes), place.years, [sow], [read_end(end)])
 
 
@@ -110,7 +110,7 @@ def _span(place: PlaceWeather, sow: str, end: str) -> tuple[str, str]:
 @lru_cache(KEPT_SEASONS)
 def _is_whole(place: PlaceWeather) -> bool:
     try:
-        cut = _cut(place, (), *WIDEST)
+        cut = _seasons_cut(place, (), *WIDEST)
     except InputError:
         return False
     return cut.years == place.years and not cut.late
@@ -118,7 +118,7 @@ def _is_whole(place: PlaceWeather) -> bool:
 
 @lru_cache(KEPT_SEASONS)
 def _drivers(place: PlaceWeather, changes: Changes, sow: str, end: str, kind: str) -> Array:
-    cut = _cut(place, changes, sow, end)
+    cut = _seasons_cut(place, changes, sow, end)
     return cut.drivers(latitude_of(place.record), cereal(kind).as_record())
 
 
@@ -171,7 +171,7 @@ def grow_falls(place: PlaceWeather, plan: Sown, changes: Changes, *, daily: bool
         As `grow_plan`.
     """
     span = _span(place, plan.sow, plan.end)
-    cut = _cut(place, changes, *span)
+    cut = _seasons_cut(place, changes, *span)
     drivers = _drivers(place, changes, *span, plan.cereal)
     kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)
     ground, crop, _ = plan.field()
@@ -212,7 +212,7 @@ def grow_falls(place: PlaceWeather, plan: Sown, changes: Changes, *, daily: bool
                 by_layer,
             )
 
-    list(_hands().map(grow_some, [range(first, count, HANDS) for first in range(HANDS)]))
+    list(_fall_pool().map(grow_some, [range(first, count, HANDS) for first in range(HANDS)]))
     for kept in (ends, days):  # it serves whoever asks again
         kept.flags.writeable = False
     shown = cut.years if daily else ()
@@ -220,7 +220,7 @@ def grow_falls(place: PlaceWeather, plan: Sown, changes: Changes, *, daily: bool
 
 
 @cache
-def _hands() -> ThreadPoolExecutor:
+def _fall_pool() -> ThreadPoolExecutor:
     """Return the threads that share the falls of a plan: no answer waits for one of them alone."""
     return ThreadPoolExecutor(HANDS, "fallsown-falls")
 
@@ -247,7 +247,7 @@ def _leached_bare(
 
     As `simulator.season.compare.compare` has it with ``bare``; the sowing date makes nothing of it.
     """
-    cut, drivers = _cut(place, changes, *span), _drivers(place, changes, *span, kind)
+    cut, drivers = _seasons_cut(place, changes, *span), _drivers(place, changes, *span, kind)
     none, by_layer = empty_days((0,)), np.empty((0, 2, layer_bottoms(ground).size))
     ends = empty_days((len(cut.years), 1))
     kinds, values = np.array([BY_DATE]), np.array([np.nan])

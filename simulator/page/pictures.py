@@ -80,7 +80,7 @@ def season_picture(
     """
     import altair as alt
 
-    axes, params = _held(tuple(SEASON_AXES), tops)
+    axes, params = _axes_by_parameters(tuple(SEASON_AXES), tops)
     grown = _growth(system, axes, labels or {}).properties(title=growth_title(system))
     drawn = alt.vconcat(grown, *_days(system, axes), spacing=12)
     return drawn.add_params(*params)
@@ -91,7 +91,9 @@ def shown_span() -> list[int]:
     return [moment(day_number(ANY_YEAR, date)) for date in (FIRST_SHOWN, LAST_SHOWN)]
 
 
-def _held(names: Sequence[str], tops: Mapping[str, float]) -> tuple[dict[str, Any], list[Any]]:
+def _axes_by_parameters(
+    names: Sequence[str], tops: Mapping[str, float]
+) -> tuple[dict[str, Any], list[Any]]:
     """Return axes that end at parameters, and these parameters."""
     import altair as alt
 
@@ -112,7 +114,7 @@ def growth_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
         ``ends``: ``series, day, low, high``, ``at`` [biomass], where its name stands, which is
         ``after`` the end or ``before`` it.
     """
-    axes, params = _held(("biomass",), tops)
+    axes, params = _axes_by_parameters(("biomass",), tops)
     return _growth(system, axes, {}).add_params(*params)
 
 
@@ -155,7 +157,7 @@ def days_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
     """Draw the panels of a season that stand below its growth: stages, water, nitrogen, air."""
     import altair as alt
 
-    axes, params = _held(("water", "nitrogen", "temperature"), tops)
+    axes, params = _axes_by_parameters(("water", "nitrogen", "temperature"), tops)
     return alt.vconcat(*_days(system, axes), spacing=12).add_params(*params)
 
 
@@ -231,13 +233,13 @@ def empty_picture(
     tops: Mapping[str, float],
 ) -> dict[str, Any]:
     """Return a picture that the page fills with data, its parameters as `tops` has them."""
-    spec = _made_once(make, system)
+    spec = _cached_specification(make, system)
     params = [{**one, "value": tops.get(one["name"], one["value"])} for one in spec["params"]]
     return {**spec, "params": params}
 
 
 @cache
-def _made_once(
+def _cached_specification(
     make: Callable[[units.System, Mapping[str, float]], Chart], system: units.System
 ) -> dict[str, Any]:
     return specification(make(system, defaultdict(float)))  # which takes half a second

@@ -3,7 +3,7 @@
 import { $, Refused, ask, element } from "./frame.js";
 
 const fields = [...document.querySelectorAll("[data-price]")];  // text fields have what is usual in it
-let told = { fields: [] };  // what the server last said of prices
+let served = { fields: [] };  // what the server last said of prices
 let good = {};              // what the link said of them then
 let typing = "";            // the field that is being written in
 
@@ -16,7 +16,7 @@ export function sameSeasons(one, other) {
   return a.length > 0 && JSON.stringify(a) === JSON.stringify(b);
 }
 
-const numbered = (id) => told.fields.find(({ key }) => key === id);
+const numbered = (id) => served.fields.find(({ key }) => key === id);
 const faulty = (field) => field.getAttribute("aria-invalid") === "true";
 
 function fault(field, text = "") {
@@ -27,7 +27,7 @@ function fault(field, text = "") {
 // What the link says of a number: nothing where it is the packaged one.
 function written(text, { packaged, unit }) {
   if (!text || Number(text) === Number(packaged)) return "";
-  const plain = text.replace(told.currency, "").trim().replace(/^\./, "0.").replace(/\.$/, "");
+  const plain = text.replace(served.currency, "").trim().replace(/^\./, "0.").replace(/\.$/, "");
   return plain.includes("/") ? plain : `${plain}/${unit}`;
 }
 
@@ -37,7 +37,7 @@ export function readPrice(field, asked, commit) {
   typing = commit ? "" : id;
   if (!commit && !(number && /^\d+(\.\d+)?$/.test(text))) return false;
   fault(field);
-  const said = number ? written(text, number) : text === field.dataset.price ? "" : text.replaceAll(`${told.currency}/`, "/");
+  const said = number ? written(text, number) : text === field.dataset.price ? "" : text.replaceAll(`${served.currency}/`, "/");
   if (said) asked[id] = said; else delete asked[id];
   if (commit && said === (good[id] ?? "")) showFields();
   return true;
@@ -52,13 +52,13 @@ function showFields() {
     }
     if (row) row.hidden = !number && !faulty(field);
     if (faulty(field) || field.id === typing) continue;
-    field.value = number ? number.shown : { "price-own": told.others, "price-currency": told.currency, "price-label": told.label, "price-date": told.date }[field.id] ?? "";
+    field.value = number ? number.shown : { "price-own": served.others, "price-currency": served.currency, "price-label": served.label, "price-date": served.date }[field.id] ?? "";
   }
 }
 
 // Show what a cost rests on; `query` is the link that it was reckoned for.
 export function showPrices(cost, query) {
-  told = cost.prices;
+  served = cost.prices;
   good = Object.fromEntries([...new URLSearchParams(query)].filter(([key]) => isPrice(key)));
   $("prices-said").textContent = cost.said;
   const own = Object.keys(good).filter((key) => !["price-label", "price-date", "price-currency"].includes(key)).length;

@@ -282,7 +282,7 @@ def _year(text: str) -> int:
 def _target(text: str) -> float:
     mass = units.parse(text, "kg/ha", name="target")
     if not 0.0 < mass <= HIGHEST_TARGET:
-        raise fault("target", f"'{text}' is out of range.", plans.told_range((1.0, HIGHEST_TARGET)))
+        raise fault("target", f"'{text}' is out of range.", plans.range_text((1.0, HIGHEST_TARGET)))
     return mass
 
 

@@ -15,7 +15,7 @@ from simulator import units
 from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import CHANGED, RECORDED, UNDATED, week_mean
 from simulator.answers.shared.few_falls import band, wilson
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.page.answers import Answered
 from simulator.page.growing import Array, Changes, Grown, grow_plan, weather
 from simulator.page.pictures import FIRST_SHOWN, Columns, on_calendar
@@ -52,15 +52,15 @@ def growth_rows(found: Answered) -> dict[str, Columns]:
     Over all falls a line is the mean of each day, as in the sentences. Behind it lies the band of
     8 in 10 falls, behind one fall too.
     """
-    return _joined(_growth_of(grown, name, found) for name, grown in found.grown.items())
+    return _joined_columns(_growth_of(grown, name, found) for name, grown in found.grown.items())
 
 
 def days_rows(found: Answered) -> dict[str, Columns]:
     """Return the columns of the panels below it: ``days`` and ``air``."""
-    return _joined(_days_of(grown, name, found) for name, grown in found.grown.items())
+    return _joined_columns(_days_of(grown, name, found) for name, grown in found.grown.items())
 
 
-def _joined(parts: Iterable[dict[str, Columns]]) -> dict[str, Columns]:
+def _joined_columns(parts: Iterable[dict[str, Columns]]) -> dict[str, Columns]:
     first, *rest = parts
     return {
         of: {
@@ -75,10 +75,10 @@ def _growth_of(grown: Grown, name: str, found: Answered) -> dict[str, Columns]:
     span = _span(grown)
     up = span[span >= int(grown.sow_days[0])]
     middle = _shown(_mean(_on_dates(grown.days[BIOMASS], grown.shown, up)), "mass", found)
-    low, _, high = (_shown(v, "mass", found) for v in _middle(falls_on(grown, up)))
+    low, _, high = (_shown(v, "mass", found) for v in _band(falls_on(grown, up)))
     return {
-        "stand": _dated(name, up, {"biomass": middle}),
-        "band": _dated(name, up, {"low": low, "high": high}),
+        "stand": _dated_columns(name, up, {"biomass": middle}),
+        "band": _dated_columns(name, up, {"low": low, "high": high}),
         "marks": _marks(name, grown, up, middle),
     }
 
@@ -90,8 +90,8 @@ def _days_of(grown: Grown, name: str, found: Answered) -> dict[str, Columns]:
         for field, (recorded, kind) in LINES.items()
     }
     return {
-        "days": _dated(name, span, days),
-        "air": _dated(name, *_air(found, name, grown, span)),
+        "days": _dated_columns(name, span, days),
+        "air": _dated_columns(name, *_air(found, name, grown, span)),
     }
 
 
@@ -130,7 +130,7 @@ def falls_on(grown: Grown, span: Array) -> Array:
     return _on_dates(grown.every[BIOMASS], grown.years, span)
 
 
-def _dated(name: str, span: Array, columns: Columns) -> Columns:
+def _dated_columns(name: str, span: Array, columns: Columns) -> Columns:
     return {"series": [name] * span.size, "day": on_calendar(span), **columns}
 
 
@@ -140,7 +140,7 @@ def _mean(values: Array) -> Array:
     return mean
 
 
-def _middle(values: Array) -> tuple[Array, Array, Array]:
+def _band(values: Array) -> tuple[Array, Array, Array]:
     """Return low, middle and high of falls, day by day; of one fall, itself."""
     values = np.asarray(values, float)
     if values.shape[0] == 1:
@@ -155,7 +155,7 @@ def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:
 
 def _air(found: Answered, name: str, grown: Grown, span: Array) -> tuple[Array, Columns]:
     """Return the air as recorded and, if warmed, as changed; means over falls."""
-    if name not in (RECORDED, CHANGED) or (name == CHANGED and not _warmed(found)):
+    if name not in (RECORDED, CHANGED) or (name == CHANGED and not _changes_temperature(found)):
         return span[:0], {"low": [], "high": [], "mean": []}
     changes = found.asked.changes if name == CHANGED else ()
     start = found.place.record["time"].values[0].astype("datetime64[D]")
@@ -177,7 +177,7 @@ def _degrees(place: PlaceWeather, changes: Changes) -> dict[str, Array]:
     return {"low": low, "high": high, "mean": week_mean(low, high)}
 
 
-def _warmed(found: Answered) -> bool:
+def _changes_temperature(found: Answered) -> bool:
     return any(change.quantity != "rain" for change in found.asked.changes)
 
 
@@ -193,7 +193,7 @@ def _marks(name: str, grown: Grown, span: Array, biomass: list[float | None]) ->
         at -= np.where(at > day_number(ANY_YEAR, MARCH), _day_of(grown.shown, at)[0] - at, 0)
     beside = {side: [text] * at.size for side, text in UNDATED.items()}
     on_line = np.round(np.interp(at, span, drawn), 1).tolist() if at.size else []
-    return _dated(name, at, {"biomass": on_line, "stage": list(days), **beside})
+    return _dated_columns(name, at, {"biomass": on_line, "stage": list(days), **beside})
 
 
 def chance_rows(found: Answered) -> dict[str, Columns]:

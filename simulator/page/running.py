@@ -19,7 +19,7 @@ from simulator.problems import Parameter, fault
 
 if TYPE_CHECKING:
     from simulator.page.records import Visitors
-    from simulator.page.views.given import GivenFile
+    from simulator.page.views.given_file import GivenFile
     from simulator.page.views.place_sets import PlaceSets
 
 LOOPBACK = "127.0.0.1"
@@ -86,9 +86,9 @@ def serve(
     import uvicorn
 
     from simulator.page.drawer import DrawingProcess
-    from simulator.page.patience import Patient
     from simulator.page.records import Visitors
     from simulator.page.server import make_app
+    from simulator.page.slow_clients import Patient
 
     with (
         contextlib.closing(listen(port)) as taken,

@@ -14,10 +14,10 @@ from simulator.page.classroom.view import class_router
 from simulator.page.field_view import field_router, taking_router
 from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
-from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
+from simulator.page.slow_clients import SlowFileError
 from simulator.page.views import falls, rain_view, soil
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
 from simulator.page.views.place_sets import PlaceSets
 from simulator.page.views.places import map_router
 from simulator.page.views.plan_link import plan_router

@@ -85,8 +85,8 @@ def variety(text: str | Variety) -> Variety:
         )
     if days == 0:
         return medium
-    told = f"{days} day{'s' if days > 1 else ''} {match[2]}"
-    return replace(medium, name=told, maturity=float(days if match[2] == "late" else -days))
+    label = f"{days} day{'s' if days > 1 else ''} {match[2]}"
+    return replace(medium, name=label, maturity=float(days if match[2] == "late" else -days))
 
 
 def varieties(given: str | Sequence[str]) -> list[Variety]:

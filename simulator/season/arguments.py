@@ -117,7 +117,7 @@ def fall_years(given: Any, *, name: str = "years") -> list[int] | None:
     if years is None:
         raise fault(name, f"{shown(given)} is not a list of years.", write)
     for year in years:
-        if not _whole(year):
+        if not _is_whole(year):
             raise fault(name, f"{shown(year)} is not a year.", write)
     if not years:
         raise fault(name, "No year given.", write)
@@ -141,7 +141,7 @@ def whole(given: Any, *, name: str, such: int, least: int | None = None) -> None
     InputError
         It is none, or too small.
     """
-    if not _whole(given):
+    if not _is_whole(given):
         raise fault(name, f"{shown(given)} is not a whole number.", f"Write {name}={such}.")
     if least is not None and given < least:
         raise fault(
@@ -202,5 +202,5 @@ def listed(given: Any) -> list[Any] | None:
         return None
 
 
-def _whole(value: Any) -> bool:
+def _is_whole(value: Any) -> bool:
     return isinstance(value, Integral) and not isinstance(value, bool)

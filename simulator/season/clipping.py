@@ -289,10 +289,10 @@ def about_the_model(
     Our own, no source: it is to leave the model's error as it was found, and to tell fields apart.
     """
     number = len(grown)
-    scores, ladder = (_scores(many) for many in (number, 1000))
+    scores, ladder = (_scores(count) for count in (number, 1000))
     order = np.argsort(np.argsort(grown.mean(axis=1), axis=0, kind="stable"), axis=0, kind="stable")
-    told = spread.drawn * scores[order][:, None, :]
-    places = told + np.sqrt(1.0 - spread.drawn**2) * noise[..., None]
+    explained = spread.drawn * scores[order][:, None, :]
+    places = explained + np.sqrt(1.0 - spread.drawn**2) * noise[..., None]
     far = np.interp(places, ladder, error.errors(len(ladder)))
     made = error.moved(simulated, far)
     if young:

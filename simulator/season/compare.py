@@ -22,14 +22,14 @@ from simulator.season.labels import described, provenance
 from simulator.season.layout import (
     BareSoil,
     Layout,
+    bare_soil_attribute,
     calendar,
     lay_out,
     read_bare,
     texts_of,
-    told_of_bare,
 )
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on, watered
-from simulator.season.soil_test import measured_sets, told_of
+from simulator.season.soil_test import measured_sets, soil_test_attributes
 from simulator.weather.change import changed_by
 from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
@@ -173,7 +173,7 @@ def compare(
             changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
-            **told_of(crop),
+            **soil_test_attributes(crop),
         )
     )
     return described(result if changes else result.isel(case=0, drop=True))
@@ -268,7 +268,7 @@ def _grown(
     dated = [end.date is not None for end in layout.ends]
     dry = {case: weather.unwatered() for case, weather in cut.items()}
     beside = _bare(_grown(layout.bare(bare), dry, latitude, threads), dated)
-    return grid.merge(beside).assign_attrs(told_of_bare(bare))
+    return grid.merge(beside).assign_attrs(bare_soil_attribute(bare))
 
 
 def _bare(grid: xarray.Dataset, dated: Sequence[bool]) -> xarray.Dataset:

@@ -110,18 +110,18 @@ def grow_seasons(
     out = empty_days((tmax.shape[0], rates, len(stand.ends)))
     announce_compiling("grow_members", announce)
 
-    def run(part: slice) -> None:
-        seasons = tmax[part].shape[0]
+    def run(block: slice) -> None:
+        seasons = tmax[block].shape[0]
         spans = np.tile([stand.first, int(end_days.max())], (seasons, 1))
         drivers = season_drivers(
-            tmax[part],
-            tmin[part],
-            rain[part],
+            tmax[block],
+            tmin[block],
+            rain[block],
             np.tile(day_of_year, (seasons, 1)),
             stand.latitude,
             spans,
             kind,
-            None if radiation is None else radiation[part],
+            None if radiation is None else radiation[block],
             np.repeat(water, seasons, axis=0),
         )
         grow_members(
@@ -143,7 +143,7 @@ def grow_seasons(
             stand.previous_crop.as_record(),
             stand.fertilizer.as_record(),
             soils.layer_bottoms(stand.soil, None),
-            out[part].reshape(-1, len(stand.ends)),
+            out[block].reshape(-1, len(stand.ends)),
         )
 
     edges = range(0, tmax.shape[0], AT_ONCE)

@@ -51,7 +51,7 @@ class BareSoil:
         return f"volunteers {self.volunteers!r} kg/ha" if self.volunteers else "bare"
 
 
-def told_of_bare(kind: BareSoil | None) -> dict[str, str]:
+def bare_soil_attribute(kind: BareSoil | None) -> dict[str, str]:
     """Return as an attribute what bare soil is, where it is of another kind than the plain one."""
     return {} if kind is None or kind == BareSoil() else {"bare_soil": kind.as_asked}
 
@@ -92,7 +92,7 @@ def read_bare(asked: bool | str | BareSoil, *, name: str = _OPTION) -> BareSoil 
 def _amount(text: str, between: tuple[float, float], name: str) -> float:
     found = units.parse(text, "kg/ha", name=name)
     if not between[0] <= found <= between[1]:
-        raise fault(name, f"'{text}' is out of range.", plans.told_range(between))
+        raise fault(name, f"'{text}' is out of range.", plans.range_text(between))
     return found
 
 

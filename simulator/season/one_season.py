@@ -19,7 +19,7 @@ from simulator.season.day.loop import grow
 from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on, watered
-from simulator.season.soil_test import measured_sets, told_of
+from simulator.season.soil_test import measured_sets, soil_test_attributes
 from simulator.weather.fall_year import keep_filled, season_day
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
@@ -128,7 +128,7 @@ def run_season(
             year=year,
             end_reached="yes" if reached else "no",
             notes=[*notes_on(seasons), *measured],
-            **told_of(crop),
+            **soil_test_attributes(crop),
         )
     )
     closed = {name: json.dumps(balance) for name, balance in balances(days[-1]).items()}

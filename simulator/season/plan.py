@@ -43,11 +43,11 @@ def dated(text: str) -> str:
 
     Whatever else the text says stays as it is.
     """
-    found = _DAY_FIRST.sub(lambda match: _numbered(match[2], match[1]), text)
-    return _MONTH_FIRST.sub(lambda match: _numbered(match[1], match[2]), found)
+    found = _DAY_FIRST.sub(lambda match: _month_day_text(match[2], match[1]), text)
+    return _MONTH_FIRST.sub(lambda match: _month_day_text(match[1], match[2]), found)
 
 
-def _numbered(month: str, day: str) -> str:
+def _month_day_text(month: str, day: str) -> str:
     return f"{_MONTHS.index(month[:3].lower()) + 1:02d}-{int(day):02d}"
 
 
@@ -236,7 +236,7 @@ def end(text: str, *, name: str = Parameter("end")) -> End:
     if "/" in plain:
         mass = units.parse(plain, "kg/ha", name=name)
         if not ENDING_RANGE[0] <= mass <= ENDING_RANGE[1]:
-            raise fault(name, f"'{text}' is out of range.", told_range(ENDING_RANGE))
+            raise fault(name, f"'{text}' is out of range.", range_text(ENDING_RANGE))
         return End(plain, biomass=mass)
     raise fault(
         name,
@@ -246,7 +246,7 @@ def end(text: str, *, name: str = Parameter("end")) -> End:
     )
 
 
-def told_range(limits: tuple[float, float]) -> str:
+def range_text(limits: tuple[float, float]) -> str:
     """Tell limits in whole pounds that lie inside them, so that both may be written."""
     low, high = (units.show(limit, "mass", "us") for limit in limits)
     return f"Take {ceil(low)} to {floor(high)} lb/acre ({limits[0]:g} to {limits[1]:g} kg/ha)."
@@ -257,7 +257,7 @@ def _in_range(value: float, limits: tuple[float, float], *, name: str) -> float:
         raise fault(
             name,
             f"{units.spell(value, 'mass', 'us')} ({value:.3g} kg/ha) is out of range.",
-            told_range(limits),
+            range_text(limits),
         )
     return value
 

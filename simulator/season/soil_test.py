@@ -80,7 +80,7 @@ def read_soil_test(text: str, *, name: str = Parameter("soil_nitrate")) -> SoilT
     limits = _SPECS["soil_test_nitrogen"]
     if not limits.low <= amount <= limits.high:
         raise fault(
-            name, f"'{first}' is out of range.", plans.told_range((limits.low, limits.high))
+            name, f"'{first}' is out of range.", plans.range_text((limits.low, limits.high))
         )
     depth = units.parse(given["to"], "cm", name=name) if "to" in given else None
     limits = _SPECS["soil_test_depth"]
@@ -223,7 +223,7 @@ def measured_sets(
     return ground, held.crop, list(held.notes)
 
 
-def told_of(crop: PreviousCrop) -> dict[str, Any]:
+def soil_test_attributes(crop: PreviousCrop) -> dict[str, Any]:
     """Return what the inputs of an answer say of a soil test; nothing where there is none."""
     if not crop.tested:
         return {}

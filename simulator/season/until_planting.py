@@ -14,7 +14,14 @@ from simulator.season import plan as plans
 from simulator.season.arrays import ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
-from simulator.season.layout import BareSoil, Layout, calendar, lay_out, read_bare, told_of_bare
+from simulator.season.layout import (
+    BareSoil,
+    Layout,
+    bare_soil_attribute,
+    calendar,
+    lay_out,
+    read_bare,
+)
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
@@ -142,7 +149,7 @@ def until_planting(
             "planting": date,
             "left_out": list(seasons.left_out),
             "filled": keep_filled(record, seasons.days()).attrs["filled"],
-            **told_of_bare(without),
+            **bare_soil_attribute(without),
         },
     )
     return made if years is None else made.reindex(year=sorted(set(years)))

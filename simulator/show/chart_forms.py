@@ -36,14 +36,14 @@ def ranges(
 
     labels = list(dict.fromkeys(row["label"] for row in rows))
     series = list(dict.fromkeys(row["series"] for row in rows))
-    several = len(series) > 1
+    several_series = len(series) > 1
     colours, shapes = ((COLOURS[2], COLOURS[0]), ("square", "circle"))
-    legend = {"title": None} if several else None
-    known = {"domain": series, "range": list(colours if several else colours[1:])}
+    legend = {"title": None} if several_series else None
+    known = {"domain": series, "range": list(colours if several_series else colours[1:])}
     shape = alt.Shape(
         "series:N",
         legend=legend,
-        scale={"domain": series, "range": list(shapes if several else shapes[1:])},
+        scale={"domain": series, "range": list(shapes if several_series else shapes[1:])},
     )
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
         x=alt.X(
@@ -55,7 +55,7 @@ def ranges(
         ),
         color=alt.Color("series:N", scale=known, legend=legend),
     )
-    if several:
+    if several_series:
         base = base.encode(
             xOffset=alt.XOffset("series:N", sort=series, scale={"paddingOuter": 0.9})
         )
@@ -133,7 +133,7 @@ def band(
 
 
 def step(
-    before: Row, after: Row, told: str, across: Any, up: Any, *, over: bool = False
+    before: Row, after: Row, label: str, across: Any, up: Any, *, over: bool = False
 ) -> tuple[Chart, ...]:
     """Draw how far a second point lies above or below a first: a dashed level, a rise, a figure.
 
@@ -141,7 +141,7 @@ def step(
     ----------
     before, after : dict
         With the fields of both axes.
-    told : str
+    label : str
         The figure.
     across, up : X, Y
         Encodings of the axes.
@@ -156,7 +156,7 @@ def step(
     def drawn(*rows: Row) -> Any:
         return alt.Chart(data(rows)).encode(x=across, y=up)
 
-    middle = {x: after[x], y: after[y] if over else (before[y] + after[y]) / 2, "told": told}
+    middle = {x: after[x], y: after[y] if over else (before[y] + after[y]) / 2, "told": label}
     where: dict[str, Any] = {"dy": -17} if over else {"dx": 8, "align": "left"}
     return (
         drawn({x: before[x], y: before[y]}, corner).mark_line(

@@ -179,8 +179,8 @@ def grid_rows(grid: xr.Dataset) -> list[dict[str, Any]]:
         variable = grid[name]
         values = variable.transpose(*grid.dims).values.ravel()
         yes_no = values.dtype.kind == "b" or name == "stand_alive"
-        told = plain_list(values)
-        ordered[name] = [None if v is None else bool(v) for v in told] if yes_no else told
+        column = plain_list(values)
+        ordered[name] = [None if v is None else bool(v) for v in column] if yes_no else column
     names = list(ordered)
     return [dict(zip(names, row, strict=True)) for row in zip(*ordered.values(), strict=True)]
 

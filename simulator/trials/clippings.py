@@ -91,16 +91,16 @@ def pairs(
     table = plots.table.reset_index(drop=True)
     found = gains(table)
     rows, at = [table], []
-    many = len(table)
+    grown_count = len(table)
     for first, second, days in zip(found["first"], found["second"], found["days"], strict=True):
         between = list(range(A_WEEK, days, A_WEEK))
         more = table.loc[[first] * len(between)].copy()
         more["sampled"] = [table.at[first, "sampled"] + pd.Timedelta(days=day) for day in between]
         rows.append(more)
-        at.append([first, *range(many, many + len(between)), second])
-        many += len(between)
+        at.append([first, *range(grown_count, grown_count + len(between)), second])
+        grown_count += len(between)
     runs = replace(plots, table=pd.concat(rows, ignore_index=True)).runs(records)
-    grown = np.empty((draws, many))
+    grown = np.empty((draws, grown_count))
     for place, factor in enumerate(clipping.factors(spread, draws)):
         days_of = runs.simulate(
             {name: clipping.drawn_cereal(factor, one) for name, one in cereal_sets.items()},

@@ -209,8 +209,8 @@ def intervals(
         for counts, one in zip(different, made, strict=True):
             values[np.ix_((drawn == counts).all(axis=1), own)] = one.values
     within = np.percentile(values, WITHIN, axis=0).T
-    alone = [site for site in trial.sites if np.sum(sites == site) == 1]
-    within[[q.kind == "site" and q.owner in alone for q in fitted.quantities]] = np.nan
+    one_season = [site for site in trial.sites if np.sum(sites == site) == 1]
+    within[[q.kind == "site" and q.owner in one_season for q in fitted.quantities]] = np.nan
     return within
 
 

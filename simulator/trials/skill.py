@@ -58,19 +58,19 @@ def rmse(observed: ArrayLike, simulated: ArrayLike) -> float:
 def nrmse(observed: ArrayLike, simulated: ArrayLike) -> float:
     """`rmse` as a share of the observed mean; NaN where that is 0."""
     seen, made = pairs(observed, simulated)
-    return _over(rmse(seen, made), abs(float(seen.mean()))) if seen.size else np.nan
+    return _ratio(rmse(seen, made), abs(float(seen.mean()))) if seen.size else np.nan
 
 
 def nrmse_of_range(observed: ArrayLike, simulated: ArrayLike) -> float:
     """`rmse` as a share of the observed range."""
     seen, made = pairs(observed, simulated)
-    return _over(rmse(seen, made), float(np.ptp(seen))) if seen.size else np.nan
+    return _ratio(rmse(seen, made), float(np.ptp(seen))) if seen.size else np.nan
 
 
 def percent_bias(observed: ArrayLike, simulated: ArrayLike) -> float:
     """Sum of simulated - observed in percent of the observed sum; above 0 is too much."""
     seen, made = pairs(observed, simulated)
-    return 100.0 * _over(float((made - seen).sum()), float(seen.sum()))
+    return 100.0 * _ratio(float((made - seen).sum()), float(seen.sum()))
 
 
 def nash_sutcliffe(observed: ArrayLike, simulated: ArrayLike) -> float:
@@ -81,7 +81,7 @@ def nash_sutcliffe(observed: ArrayLike, simulated: ArrayLike) -> float:
     Nash and Sutcliffe (1970), Journal of Hydrology 10:282, eq. 3.
     """
     seen, made = pairs(observed, simulated)
-    return 1.0 - _over(float(((made - seen) ** 2).sum()), _squares(seen))
+    return 1.0 - _ratio(float(((made - seen) ** 2).sum()), _squares(seen))
 
 
 def index_of_agreement(observed: ArrayLike, simulated: ArrayLike) -> float:
@@ -95,7 +95,7 @@ def index_of_agreement(observed: ArrayLike, simulated: ArrayLike) -> float:
     if not _squares(seen) > 0.0:
         return np.nan
     reach = np.abs(made - seen.mean()) + np.abs(seen - seen.mean())
-    return 1.0 - _over(float(((made - seen) ** 2).sum()), float((reach**2).sum()))
+    return 1.0 - _ratio(float(((made - seen) ** 2).sum()), float((reach**2).sum()))
 
 
 def index_of_agreement_absolute(observed: ArrayLike, simulated: ArrayLike) -> float:
@@ -109,7 +109,7 @@ def index_of_agreement_absolute(observed: ArrayLike, simulated: ArrayLike) -> fl
     if not _squares(seen) > 0.0:
         return np.nan
     reach = np.abs(made - seen.mean()) + np.abs(seen - seen.mean())
-    return 1.0 - _over(float(np.abs(made - seen).sum()), float(reach.sum()))
+    return 1.0 - _ratio(float(np.abs(made - seen).sum()), float(reach.sum()))
 
 
 def index_of_agreement_refined(observed: ArrayLike, simulated: ArrayLike) -> float:
@@ -146,7 +146,7 @@ def kling_gupta(observed: ArrayLike, simulated: ArrayLike) -> float:
     Gupta, Kling, Yilmaz and Martinez (2009), Journal of Hydrology 377:80, eq. 9.
     """
     seen, made = pairs(observed, simulated)
-    return _kling_gupta(seen, made, _over(_sd(made), _sd(seen)))
+    return _kling_gupta(seen, made, _ratio(_sd(made), _sd(seen)))
 
 
 def kling_gupta_2012(observed: ArrayLike, simulated: ArrayLike) -> float:
@@ -162,14 +162,14 @@ def kling_gupta_2012(observed: ArrayLike, simulated: ArrayLike) -> float:
     return _kling_gupta(
         seen,
         made,
-        _over(_over(_sd(made), float(made.mean())), _over(_sd(seen), float(seen.mean()))),
+        _ratio(_ratio(_sd(made), float(made.mean())), _ratio(_sd(seen), float(seen.mean()))),
     )
 
 
 def _kling_gupta(seen: Values, made: Values, spread_ratio: float) -> float:
     if not seen.size:
         return np.nan
-    mean_ratio = _over(float(made.mean()), float(seen.mean()))
+    mean_ratio = _ratio(float(made.mean()), float(seen.mean()))
     apart = (correlation(seen, made) - 1.0, spread_ratio - 1.0, mean_ratio - 1.0)
     return 1.0 - float(np.sqrt(sum(part**2 for part in apart)))
 
@@ -185,7 +185,7 @@ def _sd(values: Values) -> float:
     return float(np.sqrt(_squares(values) / values.size)) if values.size else np.nan
 
 
-def _over(part: float, whole: float) -> float:
+def _ratio(part: float, whole: float) -> float:
     return part / whole if whole != 0.0 else np.nan
 
 

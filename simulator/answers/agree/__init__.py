@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.agree.data import dataset
@@ -12,4 +12,4 @@ if TYPE_CHECKING:
 
 __all__ = ["dataset", "headline", "sentences"]
 
-__getattr__ = face(__name__, {"dataset": "data", "headline": "words", "sentences": "words"})
+__getattr__ = lazy_names(__name__, {"dataset": "data", "headline": "words", "sentences": "words"})

@@ -141,13 +141,13 @@ def observed_against_simulated(
     ends = [{"observed": 0.0, "simulated": 0.0}, {"observed": top, "simulated": top}]
     line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
     near = alt.Chart(alt.InlineData(values=[{"observed": 0.93 * top, "simulated": 0.93 * top}]))
-    told = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT)
+    label = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT)
     site = _by_site(rows)
     bars = base.mark_rule(strokeWidth=1.4, opacity=0.6).encode(
         x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"]
     )
     points = _points(base).encode(x=across, y=up, tooltip=_tooltip(system), **site)
-    layers = [line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points]
+    layers = [line.encode(x=across, y=up), label.encode(x=across, y=up), bars, points]
     if band:
         layers.insert(0, _field_band(band, system).encode(x=across, y=up))
     return alt.layer(*layers)
@@ -241,13 +241,13 @@ def _tooltip(system: units.System) -> list[Any]:
     ]
 
 
-def _misses(
+def _miss_panel(
     rows: Sequence[Row], system: units.System, axes: Axes | None, across: Any, **more: Any
 ) -> Chart:
     """Draw simulated - observed about a line at 0, and how far off they are (RMSE)."""
     import altair as alt
 
-    reach = _reach(rows)
+    reach = _largest_miss(rows)
     up = alt.Y(
         "miss:Q",
         scale=scale(axes, "miss", domain=[-reach, reach], nice=False),
@@ -290,12 +290,12 @@ def misses_by_season(rows: Sequence[Row], system: units.System, axes: Axes | Non
         scale={"paddingInner": 0.1, "paddingOuter": 0.05},
     )
     offset = alt.XOffset("shift:Q", scale={"domain": [-band / 2, band / 2], "nice": False})
-    return _misses(placed, system, axes, across, xOffset=offset)
+    return _miss_panel(placed, system, axes, across, xOffset=offset)
 
 
 def _side_by_side(group: Sequence[Row], rows: Sequence[Row], most: float) -> list[Row]:
     """Move points sideways, each as little as clears those before, or not at all beyond `most`."""
-    pixels = PANEL / (2.0 * _reach(rows))
+    pixels = PANEL / (2.0 * _largest_miss(rows))
     placed: list[Row] = []
     for row in sorted(group, key=lambda one: (one["site"], one["miss"])):
         near = [one["shift"] for one in placed if abs(one["miss"] - row["miss"]) * pixels < POINT]
@@ -305,7 +305,7 @@ def _side_by_side(group: Sequence[Row], rows: Sequence[Row], most: float) -> lis
     return placed
 
 
-def _reach(rows: Sequence[Row]) -> float:
+def _largest_miss(rows: Sequence[Row]) -> float:
     """Return the largest miss, and room beyond it."""
     return 1.18 * max(1.0, *(abs(float(row["miss"])) for row in rows))
 
@@ -320,7 +320,7 @@ def misses_by_sowing(rows: Sequence[Row], system: units.System, axes: Axes | Non
         scale={"nice": "week", "padding": 12},
         axis={"format": "%b %-d", "labelOverlap": True, "labelFlush": False, "tickCount": 5},
     )
-    return _misses(rows, system, axes, across)
+    return _miss_panel(rows, system, axes, across)
 
 
 def misses_by_nitrogen(
@@ -337,4 +337,4 @@ def misses_by_nitrogen(
         axis={"tickCount": 6},
         scale={"domain": [-0.05 * most, 1.05 * most], "nice": False},
     )
-    return _misses(rows, system, axes, across)
+    return _miss_panel(rows, system, axes, across)

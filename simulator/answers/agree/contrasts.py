@@ -131,17 +131,17 @@ def _growth(one: Contrast, system: units.System) -> list[str]:
             f"No stand is sampled twice, at least {LEAST_DAYS} days apart: the plots do not "
             "say whether growth goes at the right pace."
         ]
-    against = f"{_against(one, ' a day', system)} measured"
+    against = f"{_simulated_and_measured(one, ' a day', system)} measured"
     if one.n < FEWEST_PAIRS:
         return [
-            f"{_only(one, 'of samplings of one stand')}: too few to say whether growth goes "
-            f"at the right pace ({against})."
+            f"{_too_few_pairs(one, 'of samplings of one stand')}: too few to say whether growth "
+            f"goes at the right pace ({against})."
         ]
     right = _is_right(one.bias, one.mean_observed)
     pace = "about right" if right else "too fast" if one.bias > 0 else "too slow"
     return [
-        f"Growth between samplings is {pace}: {against} ({_counted(one, 'of samplings')}).",
-        _beside_constant("Growth", one, " a day", system, "fast growth from slow"),
+        f"Growth between samplings is {pace}: {against} ({_pairs_counted(one, 'of samplings')}).",
+        _error_sentence("Growth", one, " a day", system, "fast growth from slow"),
     ]
 
 
@@ -151,26 +151,26 @@ def _response(one: Contrast, system: units.System) -> list[str]:
             "No plot with nitrogen stands beside one without, of the same field, sowing and "
             "day: the plots do not say whether the response to nitrogen is right."
         ]
-    against = _against(one, "", system)
+    against = _simulated_and_measured(one, "", system)
     if one.n < FEWEST_PAIRS:
         return [
-            f"{_only(one, 'of plots with and without nitrogen')}: too few to say whether the "
-            f"response to nitrogen is right ({against} measured)."
+            f"{_too_few_pairs(one, 'of plots with and without nitrogen')}: too few to say whether "
+            f"the response to nitrogen is right ({against} measured)."
         ]
     return [
-        f"The response to nitrogen is {_times(one)}: {against} "
-        f"({_counted(one, 'of plots with and without')}).",
-        _beside_constant("The response", one, "", system, "a large response from a small one"),
+        f"The response to nitrogen is {_ratio_in_words(one)}: {against} "
+        f"({_pairs_counted(one, 'of plots with and without')}).",
+        _error_sentence("The response", one, "", system, "a large response from a small one"),
     ]
 
 
-def _against(one: Contrast, per: str, system: units.System) -> str:
+def _simulated_and_measured(one: Contrast, per: str, system: units.System) -> str:
     """``"48 against 87 lb/ac a day"``."""
     made = f"{float(number(one.mean_simulated, 'mass', system)):,.0f}"
     return f"{made} against {units.spell(one.mean_observed, 'mass', system)}{per}"
 
 
-def _times(one: Contrast) -> str:
+def _ratio_in_words(one: Contrast) -> str:
     """Say how many times the measured mean the simulated one is, in words where these serve."""
     if _is_right(one.bias, one.mean_observed):
         return "about what was measured"
@@ -187,7 +187,7 @@ def _times(one: Contrast) -> str:
     )
 
 
-def _beside_constant(what: str, one: Contrast, per: str, system: units.System, apart: str) -> str:
+def _error_sentence(what: str, one: Contrast, per: str, system: units.System, apart: str) -> str:
     error = f"{what} is off by {units.spell(one.rmse, 'mass', system)}{per} (RMSE)"
     spread = float(number(one.rmse_of_constant, "mass", system))
     constant = f"{spread:,.0f} by which a constant, the measured mean, would miss"
@@ -199,11 +199,11 @@ def _beside_constant(what: str, one: Contrast, per: str, system: units.System, a
     return f"{error}, less than the {constant}."
 
 
-def _counted(one: Contrast, of: str) -> str:
+def _pairs_counted(one: Contrast, of: str) -> str:
     return f"{one.n} pairs {of}, {_seasons(one)}"
 
 
-def _only(one: Contrast, of: str) -> str:
+def _too_few_pairs(one: Contrast, of: str) -> str:
     return f"Only {one.n} pair{'' if one.n == 1 else 's'} {of}"
 
 

@@ -32,22 +32,22 @@ def heading(answer: Agreement) -> str:
     ]
     invented = " The data are invented." if answer.plots.invented else ""
     return paragraph(
-        f"{kinds.capitalize()} in {_counted(len(rows), 'row')} of {answer.plots.file}, simulated "
-        f"and measured: {wording.join(grounds)}; {falls(answer)}.{invented}"
+        f"{kinds.capitalize()} in {_count_text(len(rows), 'row')} of {answer.plots.file}, "
+        f"simulated and measured: {wording.join(grounds)}; {falls(answer)}.{invented}"
     )
 
 
-def _counted(count: int, word: str) -> str:
+def _count_text(count: int, word: str) -> str:
     return f"{count:,} {word}{'' if count == 1 else 's'}"
 
 
 def sentences(answer: Agreement, system: units.System) -> list[str]:
     """Say what the numbers mean: how near, how one-sided, and where the largest misses are."""
-    texts = [*_nearness(answer.skill(), system), _leaning(answer, system)]
+    texts = [*_error_sentences(answer.skill(), system), _bias_sentence(answer, system)]
     texts += [_field_band(answer, system)] if answer.inside()[1] else []
     texts += [_by_group(answer, system)] if len(answer.by("site")) > 1 else []
     texts += contrasts.sentences(answer, system)
-    texts += [_largest(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
+    texts += [_largest_misses_sentence(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
     for name, one in answer.others().items():
         spelled, unit, digits = SPELLED[name]
         sign = " %" if unit == "%" else ""
@@ -57,7 +57,7 @@ def sentences(answer: Agreement, system: units.System) -> list[str]:
         where = where if float(apart) else "at"
         texts.append(
             f"Mean simulated {spelled} lies {where} the mean observed, {mean} "
-            f"({_counted(one.n, 'row')})."
+            f"({_count_text(one.n, 'row')})."
         )
     return texts
 
@@ -68,9 +68,9 @@ def _field_band(answer: Agreement, system: units.System) -> str:
     one = answer.error
     lie = "lies" if inside == 1 else "lie"
     return (
-        f"{inside:,} of {_counted(known, 'row')} ({100 * inside / known:.0f} %) {lie} in the band "
-        f"that is to hold {100 * FIELD_BAND:.0f} % of plots in fields that the model has not seen; "
-        f"in {one.seasons:.0f} site-seasons that it had not seen it was off by "
+        f"{inside:,} of {_count_text(known, 'row')} ({100 * inside / known:.0f} %) {lie} in the "
+        f"band that is to hold {100 * FIELD_BAND:.0f} % of plots in fields that the model has not "
+        f"seen; in {one.seasons:.0f} site-seasons that it had not seen it was off by "
         f"{_mass(one.rmse, system)} (RMSE; docs/skill.md)."
     )
 
@@ -79,7 +79,7 @@ def _mass(value: float, system: units.System) -> str:
     return units.spell(value, "mass", system)
 
 
-def _nearness(one: Skill, system: units.System) -> list[str]:
+def _error_sentences(one: Skill, system: units.System) -> list[str]:
     off = f"Simulated biomass is off by {_mass(one.rmse, system)} (RMSE)"
     if np.isfinite(one.nrmse):
         off += f", {100.0 * one.nrmse:.0f} % of the observed mean"
@@ -108,14 +108,14 @@ def _nearness(one: Skill, system: units.System) -> list[str]:
     return texts
 
 
-def _leaning(answer: Agreement, system: units.System) -> str:
+def _bias_sentence(answer: Agreement, system: units.System) -> str:
     one = answer.skill()
     if one.rmse == 0:
         return "Simulated and observed are the same in every row."
     high = int((answer.rows["residual_kg_ha"] > 0).sum())
     share = (one.bias / one.rmse) ** 2
     side, count = ("much", high) if one.bias > 0 else ("little", one.n - high)
-    leans = f"It gives too {side} in {count} of {_counted(one.n, 'row')}, by "
+    leans = f"It gives too {side} in {count} of {_count_text(one.n, 'row')}, by "
     leans += f"{_mass(abs(one.bias), system)} on average over all"
     if share >= LEANING:
         return f"{leans}: the errors lean one way ({100 * share:.0f} % of their square is bias)."
@@ -131,7 +131,7 @@ def _by_group(answer: Agreement, system: units.System) -> str:
     return f"By site it gives {wording.join(parts)}, on average."
 
 
-def _largest(answer: Agreement, system: units.System) -> str:
+def _largest_misses_sentence(answer: Agreement, system: units.System) -> str:
     rows = answer.rows
     order = rows["residual_kg_ha"].abs().sort_values(ascending=False).index[:LARGEST_NAMED]
     parts = [
@@ -157,7 +157,7 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
     kinds = wording.join(sorted(set(answer.rows["cereal"])))
     sites = list(answer.by("site"))
     where = wording.join(sites) if len(sites) <= MOST_PLACES else f"{len(sites)} sites"
-    below = [f"{kinds.capitalize()} at {where}: {_counted(one.n, 'row')}, {falls(answer)}."]
+    below = [f"{kinds.capitalize()} at {where}: {_count_text(one.n, 'row')}, {falls(answer)}."]
     if answer.rows["biomass_sd_kg_ha"].notna().any():
         below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
     below += [

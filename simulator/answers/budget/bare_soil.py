@@ -24,7 +24,7 @@ from simulator.answers.shared.bare_soil import (
     range_less,
     untried,
 )
-from simulator.answers.shared.fields import OVER_FALLS
+from simulator.answers.shared.field_ranges import OVER_FALLS
 from simulator.parameters.price import cents
 from simulator.show.tables import Column, number, paragraph, plain_number, spread, table
 
@@ -81,24 +81,24 @@ def cost_of_kept(one: Standing, both: Beside, system: units.System) -> Decimal |
 def sentences(shown: Shown, system: units.System) -> list[str]:
     """Say what A and B keep from leaching beside bare soil, and what that costs."""
     kept = shown.kept
-    told = [
+    plans = [
         (name, one, kept[one.plan])
         for name, one in zip("AB", shown.pair, strict=True)
         if one.plan in kept
     ]
-    if not told:
+    if not plans:
         return []
-    both = told[0][2]
+    both = plans[0][2]
     leaches = units.spell(float(both.bare.mean()), "nitrogen", system)
     parts = [
         f"plan {name}, which costs {money(one.budget.total, shown.sign)} {an_area(system)}, "
         "leaches "
         f"{amount(less.mean, 'nitrogen', system)}{range_less(less, 'nitrogen', system)}"
-        f"{_each(one, less, shown.sign, system)}"
-        for name, one, less in told
+        f"{_cost_of_kept_text(one, less, shown.sign, system)}"
+        for name, one, less in plans
     ]
-    ends = {one.plan.end for _, one, _ in told}
-    to = "" if len(ends) == 1 else f" to the end of plan {told[0][0]}"
+    ends = {one.plan.end for _, one, _ in plans}
+    to = "" if len(ends) == 1 else f" to the end of plan {plans[0][0]}"
     mean = " as a mean over falls" if both.less.size > 1 else ""
     return [
         f"Bare soil, {described(shown.about, system)}, costs nothing, makes no biomass and leaches "
@@ -107,7 +107,7 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
     ]
 
 
-def _each(one: Standing, less: Beside, sign: str, system: units.System) -> str:
+def _cost_of_kept_text(one: Standing, less: Beside, sign: str, system: units.System) -> str:
     cost = cost_of_kept(one, less, system)
     mass = BASIS[system][1]
     if cost is None:
@@ -173,7 +173,7 @@ def json_rows(shown: Shown, system: units.System) -> dict[str, Any]:
                 {
                     "plan": name,
                     "nitrate_leached_kg_ha": planted,
-                    **_plain(less.row("leached", "kg_ha")),
+                    **_nan_as_none(less.row("leached", "kg_ha")),
                     "cost_per_kg_kept": None if cost is None else str(cost),
                 }
             )
@@ -181,5 +181,5 @@ def json_rows(shown: Shown, system: units.System) -> dict[str, Any]:
     return {"bare_soil": bare, "less_than_bare_soil": rows}
 
 
-def _plain(row: Mapping[str, float | int]) -> dict[str, float | int | None]:
+def _nan_as_none(row: Mapping[str, float | int]) -> dict[str, float | int | None]:
     return {name: value if np.isfinite(value) else None for name, value in row.items()}

@@ -11,9 +11,9 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.budget.calculate import BASIS, Bought, Standing, cheapest, itemise
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
+from simulator.answers.shared.one_more_pound import step_ranges
 from simulator.answers.shared.response_curves import Choice, choose
-from simulator.answers.shared.steps import step_ranges
 from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.parameters.price import Price, cents
 from simulator.parameters.prices import Prices
@@ -97,8 +97,8 @@ def next_unit(
         How far off differences are.
     """
     dimension = "nitrogen" if name == "nitrogen" else "seeding"
-    part = grid["biomass_kg_ha"].squeeze([d for d in grid.dims if d not in ("year", dimension)])
-    whole = part.where(part.notnull().all(dimension)).transpose("year", dimension)
+    biomass = grid["biomass_kg_ha"].squeeze([d for d in grid.dims if d not in ("year", dimension)])
+    whole = biomass.where(biomass.notnull().all(dimension)).transpose("year", dimension)
     rates, means = grid[dimension].values, whole.mean("year")
     mass = BASIS[system][1]
     price = prices.nitrogen[plan.fertilizer] if name == "nitrogen" else prices.seed[plan.cereal]

@@ -15,7 +15,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.few_falls import wilson
-from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges, difference_ranges
 from simulator.parameters.model_error import LEVEL, RESPONSE, ModelError
 from simulator.parameters.price import Mass, cents
 from simulator.parameters.prices import Prices

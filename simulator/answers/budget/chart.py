@@ -177,7 +177,7 @@ def made(
         return alt.X(f"{field}:Q", title=title, scale=fixed)
 
     falls = ranged(len(shown.pair[0].biomass))
-    heading = _explained(
+    heading = _panel_title(
         "What they make", f"thick: {falls}; thin: in a field like these; dashed: the target"
     )
     base = alt.Chart(data(rows), width=width, height=alt.Step(STEP), title=heading).encode(
@@ -202,7 +202,7 @@ def made(
     return alt.layer(line, thin, thick, means)
 
 
-def _explained(title: str, *below: str) -> Any:
+def _panel_title(title: str, *below: str) -> Any:
     """Return the title of a panel, and below it what its marks are."""
     import altair as alt
 
@@ -218,10 +218,10 @@ def plans(
     import altair as alt
 
     rows = [
-        _standing(
+        _plan_row(
             s,
             sown=wording.dates_in(s.plan.sow),
-            nitrogen=_fed(s),
+            nitrogen=_nitrogen_text(s),
             told=describe(s.plan, system),
         )
         for s in shown.plans
@@ -241,12 +241,12 @@ def plans(
 
     wanted = alt.Chart(data([{"chance": 100 * shown.wanted}]))
     line = wanted.mark_rule(color=INK, strokeDash=[5, 4]).encode(y=up("chance"))
-    frontier = alt.Chart(data([_standing(s) for s in shown.frontier]))
+    frontier = alt.Chart(data([_plan_row(s) for s in shown.frontier]))
     steps = frontier.mark_line(color=SOFT, interpolate="step-after").encode(x=x, y=up("chance"))
     dots = _dots(rows, x, up("chance"), size)
     winning = (shown.best or shown.nearest).plan
     named = [
-        _standing(p, plan=f"{shown.called(name)}: {p.percent} %", wins=p.plan == winning)
+        _plan_row(p, plan=f"{shown.called(name)}: {p.percent} %", wins=p.plan == winning)
         for name, p in shown.named.items()
     ]
     near = abs(100 * shown.wanted - 100 * (shown.best or shown.nearest).chance) < CLOSE
@@ -263,7 +263,7 @@ def plans(
             fontWeight="bold",
         )
     ]
-    return alt.layer(line, steps, *_alone(named, x, up), dots, *names)
+    return alt.layer(line, steps, *_links_to_shares(named, x, up), dots, *names)
 
 
 def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
@@ -274,7 +274,7 @@ def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
     times = sorted(dict.fromkeys(one["nitrogen"] for one in rows), key=lambda one: one != UNFED)
     shapes = [SHAPES[i % len(SHAPES)] for i in range(len(times))]
     legend = {"title": None, "columns": 1, "symbolFillColor": SOFT, "symbolStrokeWidth": 0}
-    heading = _explained(
+    heading = _panel_title(
         "All plans",
         "Stair: the highest chance for the money. Dashed: the chance that is wanted.",
         "Tick: the share of falls that reach the target, the weather's alone, of named plans.",
@@ -296,12 +296,12 @@ def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
     )
 
 
-def _fed(standing: Standing) -> str:
+def _nitrogen_text(standing: Standing) -> str:
     """Say when a plan's nitrogen goes on."""
     return f"nitrogen {wording.timing(standing.plan.timing)}" if standing.plan.nitrogen else UNFED
 
 
-def _standing(standing: Standing, **more: Any) -> Row:
+def _plan_row(standing: Standing, **more: Any) -> Row:
     return {
         "cost": float(standing.budget.total),
         "chance": 100 * standing.chance,
@@ -310,7 +310,7 @@ def _standing(standing: Standing, **more: Any) -> Row:
     }
 
 
-def _alone(named: Sequence[Row], x: Any, up: Any) -> tuple[Chart, ...]:
+def _links_to_shares(named: Sequence[Row], x: Any, up: Any) -> tuple[Chart, ...]:
     """Draw from each named plan's chance to its share of falls."""
     import altair as alt
 

@@ -11,7 +11,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.budget.calculate import Standing, per_ton
 from simulator.answers.budget.table import Shown, switched, ton
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -107,8 +107,8 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
             "saved_cost": str(change.saved),
             "net_cost": str(change.cost),
             "biomass_gained_kg_ha": change.mean_gain if change.gained else None,
-            **_plain(change.ranges.row("biomass_gained")),
-            "can_be_told": change.ranges.told,
+            **_nan_as_none(change.ranges.row("biomass_gained")),
+            "can_be_told": change.ranges.is_clear,
             "break_even_per_ton": text(change.break_even(system)),
         },
         "cheapest": None if shown.best is None else _plan(shown.best, system),
@@ -119,8 +119,8 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
                 "rate_kg_ha": n.rate,
                 "form": None if n.choice.curve is None else n.choice.curve.form,
                 "brings_kg_kg": n.slope if np.isfinite(n.slope) else None,
-                **_plain(n.ranges.row("brings", "kg_kg")),
-                "can_be_told": n.ranges.told,
+                **_nan_as_none(n.ranges.row("brings", "kg_kg")),
+                "can_be_told": n.ranges.is_clear,
                 "value_needed_per_ton": text(n.value_needed(system)),
             }
             for n in shown.next_units
@@ -146,7 +146,7 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
     }
 
 
-def _plain(row: dict[str, float]) -> dict[str, float | None]:
+def _nan_as_none(row: dict[str, float]) -> dict[str, float | None]:
     return {name: value if np.isfinite(value) else None for name, value in row.items()}
 
 
@@ -173,7 +173,7 @@ def _plan(s: Standing, system: units.System) -> dict[str, Any]:
         "cost_per_ton": None if found is None else str(found),
         "ton": ton(system),
         "biomass_kg_ha": s.mean if np.isfinite(s.mean) else None,
-        **_plain(
+        **_nan_as_none(
             dict(
                 zip(
                     (

@@ -22,7 +22,7 @@ from simulator.answers.budget.calculate import (
     per_ton,
 )
 from simulator.answers.shared.bare_soil import NAME, Beside
-from simulator.answers.shared.fields import Ranges, meaning, range_cells, range_columns
+from simulator.answers.shared.field_ranges import Ranges, meaning, range_cells, range_columns
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.price import Price, cents
 from simulator.parameters.price_origin import whose_prices
@@ -150,10 +150,10 @@ def describe(plan: Bought, system: units.System) -> str:
 
 def beside(plan: Bought, other: Bought, system: units.System) -> str:
     """Spell a plan, and by what it is ended where the other is ended by other work."""
-    told = describe(plan, system)
+    text = describe(plan, system)
     if plan.endings == other.endings:
-        return told
-    return f"{told} by {wording.join(plan.endings) if plan.endings else 'nothing'}"
+        return text
+    return f"{text} by {wording.join(plan.endings) if plan.endings else 'nothing'}"
 
 
 def an_area(system: units.System) -> str:
@@ -173,12 +173,12 @@ def tables(shown: Shown, system: units.System) -> list[str]:
 
     ton_of = "2,000 lb" if system == "us" else "1,000 kg"
     return [
-        _named(shown, system),
-        _items(shown, system),
+        _plans_table(shown, system),
+        _items_table(shown, system),
         *bare_soil.tables(shown, system),
-        _frontier(shown, system),
-        _next_units(shown, system),
-        _swings(shown, system),
+        _frontier_table(shown, system),
+        _next_units_table(shown, system),
+        _swings_table(shown, system),
         paragraph(
             f"Prices: {source}: {shown.whose}. Each item is rounded to the cent and totals are "
             f"sums of rounded items. A {ton(system)} is {ton_of} of dry matter. "
@@ -187,7 +187,7 @@ def tables(shown: Shown, system: units.System) -> list[str]:
     ]
 
 
-def _each(item: Item, sign: str) -> str:
+def _basis(item: Item, sign: str) -> str:
     """Spell how an item's cost comes about: ``"90 lb at $0.20"``, ``"2 x $5.00"``."""
     amount = f"{item.amount.normalize():,f}" if item.unit else f"{item.amount:f}"
     if item.unit:
@@ -196,7 +196,7 @@ def _each(item: Item, sign: str) -> str:
     return "" if item.amount == 1 else f"{amount} x {money(item.price, sign)}"
 
 
-def _named(shown: Shown, system: units.System) -> str:
+def _plans_table(shown: Shown, system: units.System) -> str:
     """Print what A, B and the winning plan cost and make."""
     mass = units.label("biomass", system)
     columns = [
@@ -214,7 +214,7 @@ def _named(shown: Shown, system: units.System) -> str:
             name,
             f"{p.budget.total:,}",
             str(p.percent),
-            _reached(p),
+            _falls_reached(p),
             number(p.mean, "biomass", system),
             *range_cells(p.ranges, "biomass", system),
             money(per_ton(p.budget.total, p.mean, system), shown.sign),
@@ -235,13 +235,13 @@ def _named(shown: Shown, system: units.System) -> str:
     if shown.kept:
         falls = len(shown.pair[0].biomass)
         rows.append([NAME, "0.00", "0", f"0 of {falls}", "0", *3 * [NOTHING]])
-    told = [
+    described = [
         paragraph(beside(p.plan, one.plan, system), first=f"  {shown.called(name)}: ")
         for name, p in named.items()
     ]
     goal = units.spell(shown.target, "biomass", system)
     title = f"Plans for {an_area(system)}, and {goal} as the target:"
-    return "\n".join([title, *told, "", table(columns, rows)])
+    return "\n".join([title, *described, "", table(columns, rows)])
 
 
 def gap(one: Standing, other: Standing, change: Partial, system: units.System) -> str:
@@ -251,7 +251,7 @@ def gap(one: Standing, other: Standing, change: Partial, system: units.System) -
     return number(change.mean_gain, "biomass", system, sign=True)
 
 
-def _items(shown: Shown, system: units.System) -> str:
+def _items_table(shown: Shown, system: units.System) -> str:
     one, other = shown.pair
     names = list(dict.fromkeys(i.name for s in shown.pair for i in s.budget.items))
     cost = f"{shown.sign}/{BASIS[system][0]}"
@@ -268,7 +268,7 @@ def _items(shown: Shown, system: units.System) -> str:
         cells = []
         for plan in shown.pair:
             item = next((i for i in plan.budget.items if i.name == name), None)
-            cells += ["", NOTHING] if item is None else [_each(item, shown.sign), f"{item.cost:,}"]
+            cells += ["", NOTHING] if item is None else [_basis(item, shown.sign), f"{item.cost:,}"]
         more = other.budget.cost_of(name) - one.budget.cost_of(name)
         rows.append([name, *cells, f"{more:+,}" if more else "0.00"])
     totals = [f"{plan.budget.total:,}" for plan in shown.pair]
@@ -277,21 +277,21 @@ def _items(shown: Shown, system: units.System) -> str:
     return f"A and B item by item:\n\n{table(columns, rows)}"
 
 
-def _reached(plan: Standing) -> str:
+def _falls_reached(plan: Standing) -> str:
     return f"{plan.reached} of {len(plan.biomass)}"
 
 
-def _frontier(shown: Shown, system: units.System) -> str:
+def _frontier_table(shown: Shown, system: units.System) -> str:
     area, mass = BASIS[system][0], units.label("mass", system)
     letters = {p.plan: name for name, p in zip("BA", reversed(shown.pair), strict=True)}
-    several = len({p.plan.end for p in shown.frontier}) > 1
+    ends_differ = len({p.plan.end for p in shown.frontier}) > 1
     columns = [
         Column(" ", left=True),
         Column("sown", left=True),
         Column("seed", mass),
         Column("N", mass),
         Column("nitrogen", left=True),
-        *([Column("ended", left=True)] if several else []),
+        *([Column("ended", left=True)] if ends_differ else []),
         Column("cost", f"{shown.sign}/{area}"),
         Column("chance", "%"),
         Column("falls at\ntarget"),
@@ -304,15 +304,15 @@ def _frontier(shown: Shown, system: units.System) -> str:
             number(s.plan.seeding, "mass", system),
             number(s.plan.nitrogen, "nitrogen", system),
             wording.dates_in(s.plan.timing).replace("+ ", "+\n") if s.plan.nitrogen else NOTHING,
-            *([wording.dates_in(s.plan.end)] if several else []),
+            *([wording.dates_in(s.plan.end)] if ends_differ else []),
             f"{s.budget.total:,}",
             str(s.percent),
-            _reached(s),
+            _falls_reached(s),
             *range_cells(s.ranges, "biomass", system),
         ]
         for s in shown.frontier
     ]
-    ended = "" if several else f", ended {wording.ending(shown.frontier[0].plan.end)}"
+    ended = "" if ends_differ else f", ended {wording.ending(shown.frontier[0].plan.end)}"
     title = paragraph(
         f"Of {len(shown.plans)} plans, those that none beats in both cost and chance of "
         f"{units.spell(shown.target, 'biomass', system)}{ended}:"
@@ -320,7 +320,7 @@ def _frontier(shown: Shown, system: units.System) -> str:
     return f"{title}\n\n{table(columns, rows)}"
 
 
-def _next_units(shown: Shown, system: units.System) -> str:
+def _next_units_table(shown: Shown, system: units.System) -> str:
     mass = BASIS[system][1]
     columns = [
         Column(f"one more {mass} of", left=True),
@@ -335,30 +335,30 @@ def _next_units(shown: Shown, system: units.System) -> str:
             n.name,
             number(n.rate, "mass", system),
             plain_number(n.slope),
-            *_by_weight(n.ranges),
+            *_range_cells_by_weight(n.ranges),
             money(n.price, ""),
-            money(n.value_needed(system), shown.sign) if n.ranges.told else "cannot be told",
+            money(n.value_needed(system), shown.sign) if n.ranges.is_clear else "cannot be told",
         ]
         for n in shown.next_units
     ]
     return f"One more of each, from plan A:\n\n{table(columns, rows)}"
 
 
-def _by_weight(ranges: Ranges) -> list[str]:
+def _range_cells_by_weight(ranges: Ranges) -> list[str]:
     """Print both ranges of biomass for one more by weight, which is alike in all units."""
     return [
-        _span(ranges.weather_low, ranges.weather_high),
-        _span(ranges.low, ranges.high),
+        _range_text(ranges.weather_low, ranges.weather_high),
+        _range_text(ranges.low, ranges.high),
     ]
 
 
-def _span(low: float, high: float) -> str:
+def _range_text(low: float, high: float) -> str:
     if not np.isfinite([low, high]).all():
         return NOTHING
     return f"{round(low)} to {round(high)}"
 
 
-def _swings(shown: Shown, system: units.System) -> str:
+def _swings_table(shown: Shown, system: units.System) -> str:
     percent = f"{100 * SWING:.0f} %"
     columns = [
         Column("price of", left=True),
@@ -371,7 +371,7 @@ def _swings(shown: Shown, system: units.System) -> str:
             s.name,
             money(s.totals[0], shown.sign),
             money(s.totals[1], shown.sign),
-            _same(s, shown.best, system),
+            _switched_text(s, shown.best, system),
         ]
         for s in shown.swings
     ]
@@ -387,11 +387,11 @@ def switched(swing: Swing, best: Standing | None) -> dict[str, Standing]:
     }
 
 
-def _same(swing: Swing, best: Standing | None, system: units.System) -> str:
+def _switched_text(swing: Swing, best: Standing | None, system: units.System) -> str:
     if best is None:
         return "none has that chance"
     others = switched(swing, best)
-    told = [
+    lines = [
         textwrap.fill(f"{side}: {describe(p.plan, system)}", WRAPPED) for side, p in others.items()
     ]
-    return "\n".join(told) or "same"
+    return "\n".join(lines) or "same"

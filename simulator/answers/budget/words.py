@@ -20,7 +20,7 @@ from simulator.answers.budget.table import (
     switched,
     ton,
 )
-from simulator.answers.shared.fields import difference_off, how_far_off, in_a_field
+from simulator.answers.shared.field_ranges import difference_off, how_far_off, in_a_field
 from simulator.parameters.price import cents
 from simulator.show import wording
 
@@ -31,12 +31,12 @@ NEARLY = 5  # percent: a chance lower by no more than this is nearly as high
 def sentences(shown: Shown, system: units.System) -> list[str]:
     """Say which plan to choose, what the two plans cost, when more pays, which prices matter."""
     texts = [
-        _cheapest(shown, system),
-        _nearly(shown, system),
-        _cost("A", shown.pair[0], shown, system),
-        _change(shown, system),
-        *(_next(unit, shown, system) for unit in shown.next_units),
-        _prices(shown, system),
+        _cheapest_sentence(shown, system),
+        _nearly_as_sure_sentence(shown, system),
+        _cost_sentence("A", shown.pair[0], shown, system),
+        _change_sentence(shown, system),
+        *(_next_unit_sentence(unit, shown, system) for unit in shown.next_units),
+        _prices_sentence(shown, system),
         *bare_soil.sentences(shown, system),
         how_far_off(system, shown.errors.level),
         difference_off(system, shown.errors.response),
@@ -44,23 +44,25 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
     return [sentence for sentence in texts if sentence]
 
 
-def _made(value: float, system: units.System) -> str:
+def _biomass_text(value: float, system: units.System) -> str:
     return units.spell(abs(value), "biomass", system)
 
 
-def _given(value: float, system: units.System) -> str:
+def _rate_text(value: float, system: units.System) -> str:
     return units.spell(value, "mass", system)
 
 
-def _falls(plan: Standing) -> str:
+def _falls_reached_text(plan: Standing) -> str:
     return f"{plan.reached} of {len(plan.biomass)} falls"
 
 
-def _cheapest(shown: Shown, system: units.System) -> str:
-    target, first = _made(shown.target, system), shown.pair[0].plan
+def _cheapest_sentence(shown: Shown, system: units.System) -> str:
+    target, first = _biomass_text(shown.target, system), shown.pair[0].plan
     percent = f"{100 * shown.wanted:.0f} percent"
     best = shown.best or shown.nearest
-    chance = f"{best.percent} percent, weather and field together ({_falls(best)} reach it)"
+    chance = (
+        f"{best.percent} percent, weather and field together ({_falls_reached_text(best)} reach it)"
+    )
     cost = f"{money(best.budget.total, shown.sign)} {an_area(system)}"
     if shown.best is None:
         return (
@@ -73,7 +75,7 @@ def _cheapest(shown: Shown, system: units.System) -> str:
     )
 
 
-def _nearly(shown: Shown, system: units.System) -> str:
+def _nearly_as_sure_sentence(shown: Shown, system: units.System) -> str:
     """Name the plan that is nearly as sure for less, so that nothing hangs on a percent."""
     best = shown.best or shown.nearest
     close = nearly(shown.plans, best, NEARLY)
@@ -82,19 +84,19 @@ def _nearly(shown: Shown, system: units.System) -> str:
     return (
         f"For {money(best.budget.total - close.budget.total, shown.sign)} less, "
         f"{beside(close.plan, shown.pair[0].plan, system)} comes to {close.percent} percent "
-        f"({_falls(close)})."
+        f"({_falls_reached_text(close)})."
     )
 
 
-def _cost(name: str, plan: Standing, shown: Shown, system: units.System) -> str:
+def _cost_sentence(name: str, plan: Standing, shown: Shown, system: units.System) -> str:
     items = wording.join(
         [f"{item.name} {money(item.cost, shown.sign)}" for item in plan.budget.items]
     )
     total = plan.budget.total
     by_ton = per_ton(total, plan.mean, system)
     also = (
-        f"; at {_made(plan.mean, system)} that is {money(by_ton, shown.sign)} a {ton(system)} of "
-        "dry matter"
+        f"; at {_biomass_text(plan.mean, system)} that is {money(by_ton, shown.sign)} a "
+        f"{ton(system)} of dry matter"
         if by_ton is not None and total >= 0
         else ""
     )
@@ -105,7 +107,7 @@ def _cost(name: str, plan: Standing, shown: Shown, system: units.System) -> str:
     )
 
 
-def _change(shown: Shown, system: units.System) -> str:
+def _change_sentence(shown: Shown, system: units.System) -> str:
     """Say whether the second plan is to be preferred, and at what value of biomass."""
     change, sign = shown.change, shown.sign
     one, other = (standing.plan for standing in shown.pair)
@@ -119,10 +121,10 @@ def _change(shown: Shown, system: units.System) -> str:
         else f"costs {money(abs(cost), sign)} {'more' if cost > 0 else 'less'} {an_area(system)} "
         "than A"
     )
-    return f"{start}{costs} and {_makes(shown, system)}{_net(shown, system)}"
+    return f"{start}{costs} and {_gain_clause(shown, system)}{_net_gain_clause(shown, system)}"
 
 
-def _makes(shown: Shown, system: units.System) -> str:
+def _gain_clause(shown: Shown, system: units.System) -> str:
     """Say what the second plan makes more, and which of them pays, as far as it can be told."""
     change = shown.change
     cost, gain, sign = change.cost, change.mean_gain, shown.sign
@@ -135,9 +137,9 @@ def _makes(shown: Shown, system: units.System) -> str:
         f"makes {printed:,.0f} {units.label('biomass', system)} {'more' if gain > 0 else 'less'} "
         f"biomass on average (more in {falls} of {len(change.gained)} falls)."
     )
-    untold = f"which of the two {'makes more' if cost == 0 else 'pays'}"
-    differs = in_a_field(change.ranges, system, untold=untold)
-    if not change.ranges.told:
+    unclear = f"which of the two {'makes more' if cost == 0 else 'pays'}"
+    differs = in_a_field(change.ranges, system, unclear=unclear)
+    if not change.ranges.is_clear:
         return f"{made} {differs}"
     even = change.break_even(system)
     if even is not None:
@@ -151,7 +153,7 @@ def _makes(shown: Shown, system: units.System) -> str:
     return f"{made} {differs.rstrip('.')}; {verdict}."
 
 
-def _net(shown: Shown, system: units.System) -> str:
+def _net_gain_clause(shown: Shown, system: units.System) -> str:
     if shown.value is None:
         return ""
     worth = shown.value.by(BASIS[system][2])
@@ -165,10 +167,10 @@ def _net(shown: Shown, system: units.System) -> str:
     )
 
 
-def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
+def _next_unit_sentence(unit: NextUnit, shown: Shown, system: units.System) -> str:
     """Say what one more pound brings, and when it pays, as far as it can be told."""
     word = {"us": "pound", "si": "kilogram"}[system]
-    start = f"From plan A's {_given(unit.rate, system)}, one more {word} of {unit.name}"
+    start = f"From plan A's {_rate_text(unit.rate, system)}, one more {word} of {unit.name}"
     if not np.isfinite(unit.slope):
         return f"There are too few rates to say what one more {word} of {unit.name} brings."
     trip = ", once the spreader goes" if unit.name == "nitrogen" and unit.rate == 0 else ""
@@ -179,7 +181,7 @@ def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
     )
     between = f"{round(unit.ranges.low)} to {round(unit.ranges.high)}"
     needed = unit.value_needed(system)
-    if not unit.ranges.told:
+    if not unit.ranges.is_clear:
         return (
             f"{brings}; in one fall, in a field like these, it may be {between}, so that whether "
             "it pays cannot be told."
@@ -197,13 +199,13 @@ def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
     assert curve is not None
     if best >= curve.highest:
         return (
-            f"{text} At {worth} it still pays at {_given(curve.highest, system)}, the highest "
+            f"{text} At {worth} it still pays at {_rate_text(curve.highest, system)}, the highest "
             "tried."
         )
-    return f"{text} At {worth} it pays up to {_given(best, system)}."
+    return f"{text} At {worth} it pays up to {_rate_text(best, system)}."
 
 
-def _prices(shown: Shown, system: units.System) -> str:
+def _prices_sentence(shown: Shown, system: units.System) -> str:
     """Say which price moves the plan most, and whether any changes the cheapest plan."""
     if not shown.swings:
         return ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.check.data import report_json
@@ -12,4 +12,4 @@ if TYPE_CHECKING:
 
 __all__ = ["report_json", "report_text"]
 
-__getattr__ = face(__name__, {"report_json": "data", "report_text": "words"})
+__getattr__ = lazy_names(__name__, {"report_json": "data", "report_text": "words"})

@@ -59,7 +59,7 @@ def _json(version: str, file: str, usable: bool, found: dict[str, Any]) -> str:
     return json.dumps(about | found, indent=1, allow_nan=False)
 
 
-def many_json(report: StationsReport, version: str, spelling: Spelling) -> str:
+def stations_json(report: StationsReport, version: str, spelling: Spelling) -> str:
     """Return the report on a table of many stations as one JSON object.
 
     ``stations`` has what was understood of each; each problem and doubt is a row, with its

@@ -36,13 +36,13 @@ def report_text(report: Report, spelling: Spelling, *, every: bool = False) -> s
     """
     blocks = [_verdict(report)]
     problems, doubts = _texts(report.problems, spelling), _texts(report.doubts, spelling)
-    blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
+    blocks.append(listed(_count_heading(report.problems, "problem", "to mend"), problems))
     if report.layout:
         blocks.append(_understood(report, spelling))
     if report.usable:
         blocks.append(_left_out(report, spelling, every))
-    shown = doubts if every else _some(doubts, SCREEN, spelling)
-    blocks.append(listed(_counted(report.doubts, "doubt", "to look at"), shown))
+    shown = doubts if every else _first_texts(doubts, SCREEN, spelling)
+    blocks.append(listed(_count_heading(report.doubts, "doubt", "to look at"), shown))
     blocks.append(listed("Notes:", report.notes))
     if report.usable and report.filled:
         blocks.append(paragraph(f"A run fills short gaps: {report.filled}."))
@@ -70,10 +70,10 @@ def _left_out(report: Report, spelling: Spelling, every: bool) -> str:
         for year, why in report.left_out.items()
         if report.first < f"{year}-11-01" and f"{year + 1}-04-15" <= report.last
     ]
-    return listed("Left out:", inside if every else _some(inside, FEW_LEFT_OUT, spelling))
+    return listed("Left out:", inside if every else _first_texts(inside, FEW_LEFT_OUT, spelling))
 
 
-def _some(texts: list[str], most: int, spelling: Spelling) -> list[str]:
+def _first_texts(texts: list[str], most: int, spelling: Spelling) -> list[str]:
     """Return as many as fit a screen, and where the others are."""
     if len(texts) <= most + 1:
         return texts
@@ -83,7 +83,7 @@ def _some(texts: list[str], most: int, spelling: Spelling) -> list[str]:
     ]
 
 
-def _counted(problems: list[Problem], word: str, what: str) -> str:
+def _count_heading(problems: list[Problem], word: str, what: str) -> str:
     return f"{len(problems)} {word}{'' if len(problems) == 1 else 's'} {what}:"
 
 
@@ -110,16 +110,18 @@ def _understood(report: Report, spelling: Spelling) -> str:
     return "\n".join(["What was understood:", *texts])
 
 
-def many_text(report: StationsReport, spelling: Spelling) -> str:
+def stations_text(report: StationsReport, spelling: Spelling) -> str:
     """Print what was understood of each station, then what stops use and what to look at."""
-    blocks = [_understood_of_many(report), _stations_table(report, spelling)]
+    blocks = [_stations_understood(report), _stations_table(report, spelling)]
     problems = _texts(report.without_station, spelling)
     for name, one in report.stations.items():
-        problems += _first(one.problems, report.file, name, spelling)
-    blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
+        problems += _first_problem_texts(one.problems, report.file, name, spelling)
+    blocks.append(listed(_count_heading(report.problems, "problem", "to mend"), problems))
     doubts = [doubt for one in report.stations.values() for doubt in one.doubts]
     if len(doubts) <= MOST_DOUBTS:
-        blocks.append(listed(_counted(doubts, "doubt", "to look at"), _texts(doubts, spelling)))
+        blocks.append(
+            listed(_count_heading(doubts, "doubt", "to look at"), _texts(doubts, spelling))
+        )
     else:
         lists = command_line("check", report.file, Parameter("site", "STATION"))
         blocks.append(
@@ -143,13 +145,13 @@ def many_text(report: StationsReport, spelling: Spelling) -> str:
     return "\n\n".join(block for block in blocks if block)
 
 
-def _understood_of_many(report: StationsReport) -> str:
+def _stations_understood(report: StationsReport) -> str:
     read = [one for one in report.stations.values() if one.layout]
     lines = {
-        "read as": _together(one.layout for one in read),
-        "dates": _together(one.date_form for one in read),
+        "read as": _most_common_texts(one.layout for one in read),
+        "dates": _most_common_texts(one.date_form for one in read),
         **{
-            name: _together(one.columns.get(name, "") for one in read)
+            name: _most_common_texts(one.columns.get(name, "") for one in read)
             for name in ("tmax", "tmin", "rain", "radiation")
         },
     }
@@ -158,7 +160,7 @@ def _understood_of_many(report: StationsReport) -> str:
     return "\n".join([f"{report.file}: {len(report.stations):,} stations", *texts])
 
 
-def _together(texts: Iterable[str]) -> str:
+def _most_common_texts(texts: Iterable[str]) -> str:
     count = Counter(filter(None, texts))
     if len(count) == 1:
         return next(iter(count))
@@ -216,7 +218,9 @@ def _cells(station: str, one: Report) -> list[str]:
     ]
 
 
-def _first(problems: Sequence[Problem], file: str, station: str, spelling: Spelling) -> list[str]:
+def _first_problem_texts(
+    problems: Sequence[Problem], file: str, station: str, spelling: Spelling
+) -> list[str]:
     """Return the first few faults of a station, and where the others are told."""
     if len(problems) <= MOST_OF_A_STATION + 1:
         return _texts(problems, spelling)

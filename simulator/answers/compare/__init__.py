@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.compare.calculate import main_effects
@@ -13,6 +13,6 @@ if TYPE_CHECKING:
 
 __all__ = ["by_sowing", "compare_tables", "main_effects"]
 
-__getattr__ = face(
+__getattr__ = lazy_names(
     __name__, {"by_sowing": "chart", "compare_tables": "table", "main_effects": "calculate"}
 )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 
 if TYPE_CHECKING:
@@ -43,11 +43,11 @@ def main_effects(grid: xr.Dataset) -> dict[str, list[tuple[str | float, float]]]
     for choice in CHOICES:
         if choice not in grid.dims or grid.sizes[choice] < 2:
             continue
-        part = grid
+        subset = grid
         if choice == "nitrogen_timing" and grid.sizes["nitrogen"] > 1:
-            part = grid.sel(nitrogen=grid["nitrogen"] > grid["nitrogen"].min())
-        others = [dimension for dimension in part.dims if dimension != choice]
-        means = part["biomass_kg_ha"].mean(others).values
+            subset = grid.sel(nitrogen=grid["nitrogen"] > grid["nitrogen"].min())
+        others = [dimension for dimension in subset.dims if dimension != choice]
+        means = subset["biomass_kg_ha"].mean(others).values
         found[choice] = list(zip(grid[choice].values.tolist(), means.tolist(), strict=True))
     return dict(sorted(found.items(), key=lambda item: -range_of(item[1])))
 
@@ -156,8 +156,8 @@ def differences(grid: xr.Dataset, errors: ModelErrors = SHIPPED) -> list[Differe
 
 def _by_fall(grid: xr.Dataset, choice: str) -> xr.DataArray:
     """Return biomass by fall and level, a mean over all other choices; NaN where one is missing."""
-    part = grid["biomass_kg_ha"]
+    biomass = grid["biomass_kg_ha"]
     if choice == "nitrogen_timing" and grid.sizes["nitrogen"] > 1:
-        part = part.sel(nitrogen=grid["nitrogen"] > grid["nitrogen"].min())
-    others = [dimension for dimension in part.dims if dimension not in (choice, "year")]
-    return part.mean(others, skipna=False).transpose("year", choice)
+        biomass = biomass.sel(nitrogen=grid["nitrogen"] > grid["nitrogen"].min())
+    others = [dimension for dimension in biomass.dims if dimension not in (choice, "year")]
+    return biomass.mean(others, skipna=False).transpose("year", choice)

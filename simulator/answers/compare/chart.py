@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges, difference_ranges, in_a_field
+from simulator.answers.shared.field_ranges import biomass_ranges, difference_ranges, in_a_field
 from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
@@ -98,18 +98,18 @@ def headline(
     grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED
 ) -> tuple[list[str], list[str]]:
     """Say what the sowing that differs most from the first makes, and in how many falls."""
-    part = _one_plan(grid)
+    subset = _one_plan(grid)
     rate = _spoken(grid)
-    years = part["year"].values.tolist()
+    years = subset["year"].values.tolist()
     below = [
         f"{subject(grid.attrs, years)} "
         f"{units.spell(rate, 'nitrogen', system)} of nitrogen "
-        f"{wording.timing(str(part['nitrogen_timing'].values))}; seeded at "
-        f"{units.spell(float(part['seeding']), 'mass', system)}; ended "
-        f"{wording.ending(str(part['end'].values))}.",
+        f"{wording.timing(str(subset['nitrogen_timing'].values))}; seeded at "
+        f"{units.spell(float(subset['seeding']), 'mass', system)}; ended "
+        f"{wording.ending(str(subset['end'].values))}.",
     ]
-    biomass = part["biomass_kg_ha"].sel(nitrogen=rate).transpose("sow", "year").values
-    dates = [wording.dates_in(str(sow)) for sow in part["sow"].values]
+    biomass = subset["biomass_kg_ha"].sel(nitrogen=rate).transpose("sow", "year").values
+    dates = [wording.dates_in(str(sow)) for sow in subset["sow"].values]
     cereal = str(grid.attrs["cereal"]).capitalize()
     if len(years) > 1:
         above = "Above: a bar a fall, sorted; dashed: their mean. " if len(dates) > 1 else ""
@@ -137,26 +137,26 @@ def headline(
 
 def year_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
     """Return a row a sowing and year, in the reader's units; years left out have no biomass."""
-    part = _one_plan(grid)["biomass_kg_ha"].sel(nitrogen=_spoken(grid))
-    years = part["year"].values
-    part = part.reindex(year=np.arange(years.min(), years.max() + 1))
+    biomass = _one_plan(grid)["biomass_kg_ha"].sel(nitrogen=_spoken(grid))
+    years = biomass["year"].values
+    biomass = biomass.reindex(year=np.arange(years.min(), years.max() + 1))
     return [
         {
             "sown": wording.dates_in(str(sow)),
             "year": int(year),
             "biomass": float(units.show(value, "biomass", system)) if np.isfinite(value) else None,
         }
-        for sow in part["sow"].values
-        for year, value in zip(part["year"].values, part.sel(sow=sow).values, strict=True)
+        for sow in biomass["sow"].values
+        for year, value in zip(biomass["year"].values, biomass.sel(sow=sow).values, strict=True)
     ]
 
 
 def difference_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
     """Return a row a later sowing and fall: its difference from the first, the least first."""
-    part = _one_plan(grid)["biomass_kg_ha"].sel(nitrogen=_spoken(grid))
+    biomass = _one_plan(grid)["biomass_kg_ha"].sel(nitrogen=_spoken(grid))
     found = []
-    for sow in part["sow"].values[1:]:
-        off = (part.sel(sow=sow) - part.isel(sow=0)).dropna("year")
+    for sow in biomass["sow"].values[1:]:
+        off = (biomass.sel(sow=sow) - biomass.isel(sow=0)).dropna("year")
         order = off.sortby(off)
         for rank, (year, value) in enumerate(
             zip(order["year"].values, order.values, strict=True), start=1
@@ -164,7 +164,7 @@ def difference_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
             found.append(
                 {
                     "sown": wording.dates_in(str(sow)),
-                    "first": wording.dates_in(str(part["sow"].values[0])),
+                    "first": wording.dates_in(str(biomass["sow"].values[0])),
                     "year": int(year),
                     "rank": rank,
                     "difference": float(units.show(value, "biomass", system)),
@@ -175,12 +175,12 @@ def difference_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
 
 def mean_rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) -> list[Row]:
     """Return a row a sowing with the least nitrogen and with the rate spoken of, as they read."""
-    part = _one_plan(grid)["biomass_kg_ha"]
-    rates = sorted({float(part["nitrogen"].min()), _spoken(grid)})
+    biomass = _one_plan(grid)["biomass_kg_ha"]
+    rates = sorted({float(biomass["nitrogen"].min()), _spoken(grid)})
     found = []
-    for sow in part["sow"].values:
+    for sow in biomass["sow"].values:
         for rate in rates:
-            values = part.sel(sow=sow, nitrogen=rate).values
+            values = biomass.sel(sow=sow, nitrogen=rate).values
             if not np.isfinite(values).any():
                 continue
             ranges = biomass_ranges(values, error=errors.level)

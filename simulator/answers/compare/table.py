@@ -9,7 +9,7 @@ from simulator import units
 from simulator.answers.compare.calculate import Difference, differences
 from simulator.answers.compare.words import short_name
 from simulator.answers.shared import bare_soil
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     IN_A_FIELD,
     OVER_FALLS,
     biomass_ranges,
@@ -65,17 +65,17 @@ def compare_tables(
         Differences within the same falls, then the plans, with bare soil where the grid has it.
     """
     mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
-    several, seeds = grid.sizes["year"] > 1, grid.sizes["seeding"] > 1
+    several_falls, seeds = grid.sizes["year"] > 1, grid.sizes["seeding"] > 1
     columns = [
         Column("sown", left=True),
         *([Column("seed", mass)] if seeds else []),
         Column("N", nitrogen),
         Column("biomass", mass),
-        *(range_columns(mass) if several else [Column(IN_A_FIELD, mass)]),
+        *(range_columns(mass) if several_falls else [Column(IN_A_FIELD, mass)]),
         Column("N in\nshoots", nitrogen),
         Column("C:N"),
         Column("N\nleached", nitrogen),
-        Column("median\nstage" if several else "stage", "Zadoks"),
+        Column("median\nstage" if several_falls else "stage", "Zadoks"),
     ]
     laid = []
     of_variety = ("variety",) if "variety" in grid.dims else ()
@@ -87,8 +87,12 @@ def compare_tables(
                 for name, variable in grid.sel({**outer, **plan}).data_vars.items()
             }
             counts.append(known_falls(case["biomass_kg_ha"]))
-            rows.append(_plan_cells(plan, case, errors, system, seeds=seeds, several=several))
-        bare = _bare_cells(grid, str(outer["end"]), seeds=seeds, several=several, system=system)
+            rows.append(
+                _plan_cells(plan, case, errors, system, seeds=seeds, several_falls=several_falls)
+            )
+        bare = _bare_cells(
+            grid, str(outer["end"]), seeds=seeds, several_falls=several_falls, system=system
+        )
         for cells, count in bare:
             rows.append(cells)
             counts.append(count)
@@ -104,8 +108,8 @@ def compare_tables(
     laid.append(paragraph(" ".join(texts)))
     off = differences(grid, errors) if off is None else off
     less = bare_soil.leached_less(grid) if less is None else less
-    beside = _leached_less(less, grid.attrs, several, system)
-    return [*_differences(off, several, system), *beside, *laid, *_plants(grid, system)]
+    beside = _leached_less(less, grid.attrs, several_falls, system)
+    return [*_differences(off, several_falls, system), *beside, *laid, *_plants(grid, system)]
 
 
 def _plan_cells(
@@ -115,7 +119,7 @@ def _plan_cells(
     system: units.System,
     *,
     seeds: bool,
-    several: bool,
+    several_falls: bool,
 ) -> list[str]:
     """Return a plan's row: what it is, and its fields over the falls."""
     ranges = biomass_ranges(case["biomass_kg_ha"], error=errors.level)
@@ -125,7 +129,7 @@ def _plan_cells(
         *([number(plan["seeding"], "mass", system)] if seeds else []),
         number(plan["nitrogen"], "nitrogen", system),
         number(mean(case["biomass_kg_ha"]), "biomass", system),
-        *(cells if several else cells[1:]),
+        *(cells if several_falls else cells[1:]),
         number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
         plain_number(mean(case["carbon_to_nitrogen"])),
         number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
@@ -135,13 +139,13 @@ def _plan_cells(
 
 def _plants(grid: xr.Dataset, system: units.System) -> list[str]:
     """Print the plants that came up, which neither nitrogen nor the end changes."""
-    several = grid.sizes["year"] > 1
+    several_falls = grid.sizes["year"] > 1
     plants = units.label("plants", system)
     columns = [
         Column("sown", left=True),
         Column("seed", units.label("mass", system)),
         Column("came up", plants),
-        *([Column(OVER_FALLS, plants)] if several else []),
+        *([Column(OVER_FALLS, plants)] if several_falls else []),
     ]
     up = grid["plants_emerged_m2"].max(("nitrogen", "nitrogen_timing", "end"))
     rows = []
@@ -152,14 +156,14 @@ def _plants(grid: xr.Dataset, system: units.System) -> list[str]:
                 wording.dates_in(plan["sow"]),
                 number(plan["seeding"], "mass", system),
                 number(mean(values), "plants", system),
-                *([span(spread(values), "plants", system)] if several else []),
+                *([span(spread(values), "plants", system)] if several_falls else []),
             ]
         )
     return [f"Plants that came up, before frost:\n\n{table(columns, rows)}"]
 
 
 def _bare_cells(
-    grid: xr.Dataset, end: str, *, seeds: bool, several: bool, system: units.System
+    grid: xr.Dataset, end: str, *, seeds: bool, several_falls: bool, system: units.System
 ) -> list[tuple[list[str], int]]:
     """Return bare soil's row below the plans of an end, and its falls; none where it has none."""
     if not bare_soil.has_bare(grid):
@@ -173,7 +177,7 @@ def _bare_cells(
         *([nothing] if seeds else []),
         nothing,
         number(0.0, "biomass", system),
-        *([NOTHING, NOTHING] if several else [NOTHING]),
+        *([NOTHING, NOTHING] if several_falls else [NOTHING]),
         nothing,
         NOTHING,
         number(mean(leached), "nitrogen", system),
@@ -185,7 +189,7 @@ def _bare_cells(
 def _leached_less(
     found: Sequence[bare_soil.Leached],
     about: dict[str, Any],
-    several: bool,
+    several_falls: bool,
     system: units.System,
 ) -> list[str]:
     """Print what each sowing date with its nitrogen leaches less than bare soil: a table an end."""
@@ -196,12 +200,12 @@ def _leached_less(
         Column("N\nleached", nitrogen),
         Column("bare\nsoil", nitrogen),
         Column("less by", nitrogen),
-        *([Column(OVER_FALLS, nitrogen), Column("less\nin falls")] if several else []),
+        *([Column(OVER_FALLS, nitrogen), Column("less\nin falls")] if several_falls else []),
         Column("less by", "%"),
     ]
     laid = []
     for end in dict.fromkeys(one.end for one in found):
-        rows = [_less_cells(one, several, system) for one in found if one.end == end]
+        rows = [_less_cells(one, several_falls, system) for one in found if one.end == end]
         laid.append(
             f"Nitrate nitrogen leached beside bare soil of the same fall, ended "
             f"{wording.ending(end)}:\n\n{table(columns, rows)}"
@@ -211,21 +215,23 @@ def _leached_less(
     return laid
 
 
-def _less_cells(one: bare_soil.Leached, several: bool, system: units.System) -> list[str]:
+def _less_cells(one: bare_soil.Leached, several_falls: bool, system: units.System) -> list[str]:
     return [
         f"sown {wording.dates_in(one.sow)}",
         number(one.nitrogen, "nitrogen", system),
         number(mean(one.beside.planted), "nitrogen", system),
         number(mean(one.beside.bare), "nitrogen", system),
         number(one.beside.mean, "nitrogen", system),
-        *(bare_soil.over_falls_less(one.beside, "nitrogen", system) if several else []),
+        *(bare_soil.over_falls_less(one.beside, "nitrogen", system) if several_falls else []),
         plain_number(one.beside.percent),
     ]
 
 
-def _differences(found: Sequence[Difference], several: bool, system: units.System) -> list[str]:
+def _differences(
+    found: Sequence[Difference], several_falls: bool, system: units.System
+) -> list[str]:
     """Print each level of each choice against the first, within the same falls."""
-    if not found or not several:
+    if not found or not several_falls:
         return []
     mass = units.label("biomass", system)
     columns = [

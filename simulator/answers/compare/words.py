@@ -15,7 +15,7 @@ from simulator.answers.shared.bare_soil import (
     less_sentences,
     untried,
 )
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     difference_off,
     how_far_off,
     in_a_field,

@@ -24,7 +24,7 @@ from simulator.answers.shared.bare_soil import (
     untried,
     within,
 )
-from simulator.answers.shared.fields import OVER_FALLS, Ranges, range_columns
+from simulator.answers.shared.field_ranges import OVER_FALLS, Ranges, range_columns
 from simulator.show import wording
 from simulator.show.output import plain
 from simulator.show.tables import NOTHING, Column, mean, number, paragraph, plain_number, table
@@ -102,14 +102,18 @@ def sentences(found: Cover, system: units.System) -> list[str]:
     if not found.bare:
         return []
     last = next((day for day in found.bare if day.planting), found.bare[-1])
-    return [_covers(found, last, system), *_leaves(found, last, system), untried(last.bare.attrs)]
+    return [
+        _cover_sentence(found, last, system),
+        *_soil_sentences(found, last, system),
+        untried(last.bare.attrs),
+    ]
 
 
 def _about(found: Cover, day: BareDay) -> dict[str, Any]:
     return {**found.stands.attrs, **day.bare.attrs}
 
 
-def _covers(found: Cover, last: BareDay, system: units.System) -> str:
+def _cover_sentence(found: Cover, last: BareDay, system: units.System) -> str:
     days = list(dict.fromkeys((found.bare[0].date, last.date)))
     shares = [
         f"{100 * mean(day.bare_covered):.0f} percent of the ground on {wording.dates_in(day.date)}"
@@ -121,12 +125,12 @@ def _covers(found: Cover, last: BareDay, system: units.System) -> str:
     for sow in map(str, found.residue["sow"].values):
         loss = soil_loss(last.covered(sow, name))
         less = last.loss_less(found, sow, name)
-        many = np.isfinite(last.bare_covered).sum()
-        over = f"{_percents(less.weather_low, less.weather_high)} {within(int(many))}, "
+        falls = np.isfinite(last.bare_covered).sum()
+        over = f"{_percents(less.weather_low, less.weather_high)} {within(int(falls))}, "
         parts.append(
             f"{100 * mean(loss):.0f} percent under the {wording.dates_in(sow)} sowing and old "
             f"residue, {100 * mean(soil_loss(last.bare_covered) - loss):.0f} points less "
-            f"({over if many > 1 else ''}{_percents(less.low, less.high)} in a field like these)"
+            f"({over if falls > 1 else ''}{_percents(less.low, less.high)} in a field like these)"
         )
     lying = (
         "residue"
@@ -145,7 +149,7 @@ def _percents(low: float, high: float) -> str:
     return f"{100 * low:.0f} to {100 * high:.0f}"
 
 
-def _leaves(found: Cover, day: BareDay, system: units.System) -> list[str]:
+def _soil_sentences(found: Cover, day: BareDay, system: units.System) -> list[str]:
     """Say what is in the soil on the day of planting beside bare soil."""
     if not day.planting:
         return []
@@ -174,19 +178,23 @@ def tables(found: Cover, system: units.System) -> list[str]:
     if not found.bare:
         return []
     name = main_lie(found)
-    title = f"Ground covered and soil loss beside bare soil, residue {_lying(name)}:"
-    printed = [title, _losses(found, name), paragraph(_about_cover(found.bare[0].bare.attrs))]
+    title = f"Ground covered and soil loss beside bare soil, residue {_residue_label(name)}:"
+    printed = [
+        title,
+        _soil_loss_table(found, name),
+        paragraph(_about_cover(found.bare[0].bare.attrs)),
+    ]
     for day in found.bare:
         if day.planting:
             printed += [
                 f"The soil on {wording.dates_in(day.date)} beside bare soil, residue "
-                f"{_lying(name)}:",
-                _soils(found, day, name, system),
+                f"{_residue_label(name)}:",
+                _soil_table(found, day, name, system),
             ]
     return printed
 
 
-def _lying(name: str) -> str:
+def _residue_label(name: str) -> str:
     return {"standing": "left standing", "flat": "laid flat"}.get(name, name)
 
 
@@ -200,7 +208,7 @@ def _about_cover(about: Mapping[str, Any]) -> str:
     )
 
 
-def _losses(found: Cover, name: str) -> str:
+def _soil_loss_table(found: Cover, name: str) -> str:
     rows = []
     for day in found.bare:
         date = wording.dates_in(day.date)
@@ -239,27 +247,27 @@ def _span(low: float, high: float) -> str:
     return f"{ends[0]}{' to ' if ends[0].startswith('-') else '-'}{ends[1]}"
 
 
-def _soils(found: Cover, day: BareDay, name: str, system: units.System) -> str:
+def _soil_table(found: Cover, day: BareDay, name: str, system: units.System) -> str:
     water, nitrogen = units.label("water", system), units.label("nitrogen", system)
-    several = day.bare.sizes["year"] > 1
+    several_falls = day.bare.sizes["year"] > 1
     columns = [Column("field", left=True)]
     for what, unit in (("water", water), ("nitrate", nitrogen)):
         columns += [Column(what, unit), Column("less", unit)]
-        columns += [Column(OVER_FALLS, unit), Column("less\nin falls")] if several else []
+        columns += [Column(OVER_FALLS, unit), Column("less\nin falls")] if several_falls else []
     bare = [NAME]
     for field, kind in SOIL:
         bare += [number(mean(day.bare[field].values), kind, system), NOTHING]
-        bare += 2 * [NOTHING] if several else []
+        bare += 2 * [NOTHING] if several_falls else []
     rows = [bare]
     for sow in map(str, found.residue["sow"].values):
         cells = [f"sown {wording.dates_in(sow)}"]
         for field, kind in SOIL:
             less = day.left(sow, name, field)
             if less is None:
-                cells += (4 if several else 2) * [NOTHING]
+                cells += (4 if several_falls else 2) * [NOTHING]
                 continue
             cells += [number(mean(less.planted), kind, system), number(less.mean, kind, system)]
-            cells += over_falls_less(less, kind, system) if several else []
+            cells += over_falls_less(less, kind, system) if several_falls else []
         rows.append(cells)
     return table(columns, rows)
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from simulator.answers.cover.bare_soil import BareDay
     from simulator.answers.cover.on_day import OnDay
-    from simulator.answers.shared.fields import Ranges
+    from simulator.answers.shared.field_ranges import Ranges
 
 COVERS = (0.30, 0.60, 0.90)
 HEAVY = 8000.0  # kg/ha that holds back small-seeded annual weeds (docs/cover.md)
@@ -159,7 +159,7 @@ def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED
         )
     used = followed >= days
     left_out = [
-        f"{int(year)}: {_stops(residue, int(year), int(count))}"
+        f"{int(year)}: {_why_followed_no_longer(residue, int(year), int(count))}"
         for year, count in zip(residue["year"].values, followed, strict=True)
         if count < days
     ]
@@ -176,7 +176,7 @@ def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED
     return Cover(stands, residue, by_fall(residue), means, left_out, early, errors)
 
 
-def _stops(residue: xr.Dataset, year: int, count: int) -> str:
+def _why_followed_no_longer(residue: xr.Dataset, year: int, count: int) -> str:
     """Say how long after the end the weather of a fall is whole, and why no longer."""
     end = str(residue.attrs["end"])
     last = season_day(year, end) + count

@@ -203,8 +203,8 @@ def _figures(rows: Sequence[Row], axes: Axes) -> Chart:
         x=alt.X("day:Q"), y=alt.Y("cover:Q", scale=scale(axes, "cover"))
     )
     points = base.mark_point(filled=True, size=80, color=INK, opacity=1.0)
-    told = base.encode(text="told:N")
-    return alt.layer(points, *haloed(told, dx=8, dy=-13, align="left", fontWeight="bold"))
+    labels = base.encode(text="told:N")
+    return alt.layer(points, *haloed(labels, dx=8, dy=-13, align="left", fontWeight="bold"))
 
 
 def _sides() -> Chart:

@@ -12,7 +12,7 @@ from simulator import units
 from simulator.answers.cover.calculate import COVERS, Cover, main_lie, weekly_nitrogen
 from simulator.answers.cover.in_fields import mass_ranges
 from simulator.answers.cover.weeks import regrowths
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.show import wording
 from simulator.show.output import plain, plain_list
 from simulator.show.tables import spread

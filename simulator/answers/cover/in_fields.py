@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.process.residue import soil_loss_ratio
 from simulator.show.tables import FEWEST_FOR_SHARES, spread
@@ -200,10 +200,10 @@ def cover_by_day(stands: xr.Dataset, after: xr.Dataset, errors: ModelErrors) -> 
     for sow in range(covered.shape[1]):
         for residue in range(covered.shape[2]):
             # (day, fall, error): what is ordered lies side by side
-            many = thick[:, sow, residue].T[:, :, None] * times[:, sow]
-            many = many.reshape(covered.shape[3], -1)
-            known = np.isfinite(many).all(axis=0)
-            made = many if known.all() else many[:, known]
+            by_member = thick[:, sow, residue].T[:, :, None] * times[:, sow]
+            by_member = by_member.reshape(covered.shape[3], -1)
+            known = np.isfinite(by_member).all(axis=0)
+            made = by_member if known.all() else by_member[:, known]
             ends[:, sow, residue] = np.quantile(made, ENDS, axis=1, overwrite_input=True)
     low, high = covered_by(ends)
     weather_low, weather_high = np.nanpercentile(covered, [10.0, 90.0], axis=0)

@@ -20,7 +20,7 @@ from simulator.answers.cover.weeks import (
     shown_weeks,
 )
 from simulator.answers.cover.words import lies_as
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     Ranges,
     biomass_ranges,
     how_far_off,
@@ -55,23 +55,23 @@ ON_DAYS = (0, 14, 30, 60, 90, 120, 180, 270, 365)
 def tables(found: Cover, system: units.System) -> list[str]:
     """Print the stands, days of cover for each way to lie, days asked for, and all over time."""
     name = main_lie(found)
-    printed = [_stands(found, system), "Days with so much of the ground covered or more:"]
-    printed += [_lasting(found), paragraph(_meaning(found, system)), "At first:"]
-    printed.append(_on_day(found, found.residue.isel(day=0), system))
+    printed = [_stands_table(found, system), "Days with so much of the ground covered or more:"]
+    printed += [_days_of_cover_table(found), paragraph(_meaning_text(found, system)), "At first:"]
+    printed.append(_cover_on_day_table(found, found.residue.isel(day=0), system))
     for one in found.on:
-        printed += [f"{_day_title(one)}:", _on_day(found, one.after, system)]
+        printed += [f"{_day_title(one)}:", _cover_on_day_table(found, one.after, system)]
         if one.soil is not None:
-            printed += [_soil(one.soil, system), paragraph(_about_soil(one))]
+            printed += [_soil_table(one.soil, system), paragraph(_about_soil(one))]
     printed += bare_soil.tables(found, system)
     if found.green is not None and found.green.sizes["date"]:
         about = f"{_ABOUT_GREEN} {_ABOUT_BARE if 'bare_covered' in found.green else ''}"
-        printed += [_green(found.green), paragraph(about.strip())]
+        printed += [_green_cover_table(found.green), paragraph(about.strip())]
     printed += [_grows_back(found), paragraph(_ABOUT_REGROWTH)]
-    printed += [f"{lies_as(name).capitalize()}:", _over_time(found, name, system)]
+    printed += [f"{lies_as(name).capitalize()}:", _by_week_table(found, name, system)]
     if shown_weeks(found):
-        printed.append(_nitrogen(found, name, system))
+        printed.append(_nitrogen_table(found, name, system))
     if (next_crop := planted(found)) is not None:
-        printed.append(_after_planting(found, next_crop, name, system))
+        printed.append(_after_planting_cells(found, next_crop, name, system))
     falls = found.residue.sizes["year"]
     ranges = f", means over the falls with {ranged(falls)} in brackets" if falls > 1 else ""
     return [
@@ -102,7 +102,7 @@ _ABOUT_GREEN = (
 _ABOUT_BARE = "On bare soil it is what residue covers."
 
 
-def _meaning(found: Cover, system: units.System) -> str:
+def _meaning_text(found: Cover, system: units.System) -> str:
     return (
         f"{meaning(found.residue.sizes['year'])} A fall's cover may outlast the {found.days} days "
         "(\u2265). Cover and days in a field are those of so much more or less biomass of the same "
@@ -110,7 +110,7 @@ def _meaning(found: Cover, system: units.System) -> str:
     )
 
 
-def _stands(found: Cover, system: units.System) -> str:
+def _stands_table(found: Cover, system: units.System) -> str:
     mass = units.label("biomass", system)
     rows = []
     for sow in found.stands["sow"].values:
@@ -134,7 +134,7 @@ def _stands(found: Cover, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _lasting(found: Cover) -> str:
+def _days_of_cover_table(found: Cover) -> str:
     rows = []
     for sow in map(str, found.residue["sow"].values):
         for name in map(str, found.residue["residue"].values):
@@ -174,7 +174,7 @@ def _day_title(one: OnDay) -> str:
     return f"On {wording.dates_in(one.date)}{crop} {days}"
 
 
-def _on_day(found: Cover, residue: xr.Dataset, system: units.System) -> str:
+def _cover_on_day_table(found: Cover, residue: xr.Dataset, system: units.System) -> str:
     rows = []
     for sow in map(str, residue["sow"].values):
         biomass = found.biomass(sow)
@@ -207,7 +207,7 @@ def _on_day(found: Cover, residue: xr.Dataset, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _soil(soil: xr.Dataset, system: units.System) -> str:
+def _soil_table(soil: xr.Dataset, system: units.System) -> str:
     rows = []
     for sow in map(str, soil["sow"].values):
         for name in map(str, soil["residue"].values):
@@ -229,7 +229,7 @@ def _soil(soil: xr.Dataset, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _green(green: xr.Dataset) -> str:
+def _green_cover_table(green: xr.Dataset) -> str:
     sowings = [str(sow) for sow in green["sow"].values]
     rows = []
     for date in map(str, green["date"].values):
@@ -252,7 +252,7 @@ def _percent_over_falls(share: NDArray[np.float64]) -> str:
     return shown
 
 
-def _over_time(found: Cover, name: str, system: units.System) -> str:
+def _by_week_table(found: Cover, name: str, system: units.System) -> str:
     by_day = found.by_day.sel(residue=name)
     sowings = [str(sow) for sow in by_day["sow"].values]
     rows = []
@@ -279,7 +279,7 @@ def _over_time(found: Cover, name: str, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _nitrogen(found: Cover, name: str, system: units.System) -> str:
+def _nitrogen_table(found: Cover, name: str, system: units.System) -> str:
     sowings = [str(sow) for sow in found.residue["sow"].values]
     by_sowing = [freed(found, sow, name) for sow in sowings]
     rows = []
@@ -287,7 +287,7 @@ def _nitrogen(found: Cover, name: str, system: units.System) -> str:
         cells = []
         for since_end in by_sowing:
             for values in (in_week(since_end, week), since_end[WEEK * week]):
-                cells.append(_freed(values, system))
+                cells.append(_freed_text(values, system))
         rows.append([str(week), *cells])
     unit = units.label("nitrogen", system)
     columns = [Column("week")]
@@ -299,7 +299,7 @@ def _nitrogen(found: Cover, name: str, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _freed(values: Array, system: units.System) -> str:
+def _freed_text(values: Array, system: units.System) -> str:
     """Print nitrogen to tenths, for a week's is small: the mean and the range over the falls."""
     shown = number(mean(values), "nitrogen", system, digits=1)
     if np.isfinite(values).sum() < 2:
@@ -308,12 +308,12 @@ def _freed(values: Array, system: units.System) -> str:
     return f"{shown} ({low} to {high})"
 
 
-def _after_planting(found: Cover, one: OnDay, name: str, system: units.System) -> str:
+def _after_planting_cells(found: Cover, one: OnDay, name: str, system: units.System) -> str:
     sowings = [str(sow) for sow in found.residue["sow"].values]
     rows = []
     for later in AFTER_PLANTING:
         cells = [after_planting(freed(found, sow, name), one, later) for sow in sowings]
-        shown = [NOTHING if values is None else _freed(values, system) for values in cells]
+        shown = [NOTHING if values is None else _freed_text(values, system) for values in cells]
         rows.append([str(later // WEEK), *shown])
     unit = units.label("nitrogen", system)
     columns = [Column(f"weeks after\n{wording.dates_in(one.date)}")]

@@ -12,7 +12,7 @@ from simulator.answers.cover.calculate import HEAVY, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges
 from simulator.answers.cover.on_day import OnDay
 from simulator.answers.cover.weeks import after_planting, freed, planted, stages_of
-from simulator.answers.shared.fields import biomass_ranges, spelled
+from simulator.answers.shared.field_ranges import biomass_ranges, spelled
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, NO_RATE, UNTRIED, balance
 from simulator.answers.shared.regrowth import LABEL, left_alive
 from simulator.show import wording
@@ -68,18 +68,21 @@ def sentences(found: Cover, system: units.System) -> list[str]:
     """Say what the residue comes to, in sentences made from its numbers."""
     name = main_lie(found)
     sowings = [str(sow) for sow in found.residue["sow"].values]
-    texts = [_lasts(found, name, sow, system) for sow in sowings]
-    texts += [_on_day(found, one, name, system) for one in found.on]
-    texts += [_green(found, sowings), _soil(found, name, sowings)]
-    texts += [_feeds(found, name, sow, system) for sow in sowings]
-    texts += [_owed(found, name, sowings, system), _grows_back(found, name, sowings)]
-    texts.append(_weeds(found, name, sowings, system))
-    texts.append(_lies(found, sowings[0]))
+    texts = [_days_of_cover_sentence(found, name, sow, system) for sow in sowings]
+    texts += [_cover_on_day_sentence(found, one, name, system) for one in found.on]
+    texts += [_green_cover_sentence(found, sowings), _soil_sentence(found, name, sowings)]
+    texts += [_nitrogen_sentence(found, name, sow, system) for sow in sowings]
+    texts += [
+        _nitrogen_at_planting_sentence(found, name, sowings, system),
+        _regrowth_sentence(found, name, sowings),
+    ]
+    texts.append(_weeds_sentence(found, name, sowings, system))
+    texts.append(_residue_types_sentence(found, sowings[0]))
     texts += bare_soil.sentences(found, system)
     return [one for one in texts if one]
 
 
-def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
+def _days_of_cover_sentence(found: Cover, name: str, sow: str, system: units.System) -> str:
     stand = found.stands.sel(sow=sow)
     falls = found.falls.sel(sow=sow, residue=name)
     start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
@@ -112,7 +115,7 @@ def at_least(falls: xr.Dataset, percent: str) -> str:
     return "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
 
 
-def _on_day(found: Cover, one: OnDay, name: str, system: units.System) -> str:
+def _cover_on_day_sentence(found: Cover, one: OnDay, name: str, system: units.System) -> str:
     texts = []
     for sow in map(str, one.after["sow"].values):
         at = one.after.sel(sow=sow, residue=name)
@@ -131,7 +134,7 @@ def _on_day(found: Cover, one: OnDay, name: str, system: units.System) -> str:
     )
 
 
-def _green(found: Cover, sowings: list[str]) -> str:
+def _green_cover_sentence(found: Cover, sowings: list[str]) -> str:
     """Say what the living stand covers: on days asked for, else at New Year and on March 1."""
     green = found.green
     if green is None or not green.sizes["date"]:
@@ -151,7 +154,7 @@ def _green(found: Cover, sowings: list[str]) -> str:
     return " ".join(texts)
 
 
-def _soil(found: Cover, name: str, sowings: list[str]) -> str:
+def _soil_sentence(found: Cover, name: str, sowings: list[str]) -> str:
     days = min(FIRST_DAYS, found.days)
     ratio = (
         found.by_day["soil_loss_ratio"].sel(residue=name).isel(day=slice(1, days + 1)).mean("day")
@@ -166,7 +169,7 @@ def _soil(found: Cover, name: str, sowings: list[str]) -> str:
     )
 
 
-def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
+def _nitrogen_sentence(found: Cover, name: str, sow: str, system: units.System) -> str:
     released = found.by_day["nitrogen_released_kg_ha"].sel(sow=sow, residue=name).values
     last = float(released[-1])
     whose = f"Decay of the {wording.dates_in(sow)} sowing"
@@ -203,7 +206,9 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
     )
 
 
-def _owed(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
+def _nitrogen_at_planting_sentence(
+    found: Cover, name: str, sowings: list[str], system: units.System
+) -> str:
     """Say what decay has freed or tied up when the next crop is planted, and 4 and 8 weeks on."""
     one = planted(found)
     if one is None:
@@ -227,7 +232,7 @@ def _owed(found: Cover, name: str, sowings: list[str], system: units.System) -> 
     )
 
 
-def _grows_back(found: Cover, name: str, sowings: list[str]) -> str:
+def _regrowth_sentence(found: Cover, name: str, sowings: list[str]) -> str:
     """Say how much of the stand is not killed at its stage."""
     way = found.way(name)
     texts: list[str] = []
@@ -247,7 +252,7 @@ def _grows_back(found: Cover, name: str, sowings: list[str]) -> str:
     )
 
 
-def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
+def _weeds_sentence(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
     need = units.spell(HEAVY, "biomass", system)
     texts = []
     for sow in sowings:
@@ -266,7 +271,7 @@ def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) ->
     )
 
 
-def _lies(found: Cover, sow: str) -> str:
+def _residue_types_sentence(found: Cover, sow: str) -> str:
     names = [str(name) for name in found.residue["residue"].values]
     if len(names) < 2:
         return ""

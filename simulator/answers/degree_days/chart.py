@@ -77,11 +77,11 @@ def headline(sums: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     ]
 
 
-def rows(part: xr.Dataset, system: units.System) -> list[Row]:
+def rows(sums: xr.Dataset, system: units.System) -> list[Row]:
     """Return a row a method, in the reader's units."""
     found = []
-    for method in map(str, part["counted_by"].values):
-        values = part["thermal_time_degC_d"].sel(counted_by=method).values
+    for method in map(str, sums["counted_by"].values):
+        values = sums["thermal_time_degC_d"].sel(counted_by=method).values
         shown = [
             float(units.show(one, "thermal_time", system))
             for one in (mean(values), *spread(values))

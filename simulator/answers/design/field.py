@@ -126,13 +126,13 @@ def _dressed(field: Field, sow: int, rate: float, system: units.System) -> dict[
     when: dict[str, str] = {"fall": "", "spring": ""}
     for one in dressings(field.plans["nitrogen_timing"]):
         date = one.when or field.plans["sow"][sow]
-        part = "fall" if date >= "07-01" else "spring"
-        given[part] += one.share * rate
-        when[part] = when[part] or str(season_day(field.fall, date))
+        season = "fall" if date >= "07-01" else "spring"
+        given[season] += one.share * rate
+        when[season] = when[season] or str(season_day(field.fall, date))
     found: dict[str, Any] = {}
-    for part, amount in given.items():
-        found[f"nitrogen_{part} ({unit})"] = _rate(amount, system)
-        found[f"{part}_nitrogen_date"] = when[part]
+    for season, amount in given.items():
+        found[f"nitrogen_{season} ({unit})"] = _rate(amount, system)
+        found[f"{season}_nitrogen_date"] = when[season]
     return found
 
 

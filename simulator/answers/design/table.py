@@ -112,14 +112,14 @@ def _pairs(design: Design, unit: str, system: units.System) -> str:
         Column("chance\nto see it"),
     ]
     asked = design.trial.asked()
-    many = sum(len(design.asked(factor).seen_by_pair) for factor in asked) > MOST_PAIRS
+    too_many = sum(len(design.asked(factor).seen_by_pair) for factor in asked) > MOST_PAIRS
     rows = []
     for factor in asked:
         means = design.trial.means(factor).mean(axis=0)
         for pair, seen in zip(
             pairs(factor, len(means)), design.asked(factor).seen_by_pair, strict=True
         ):
-            if many and 0 not in pair:
+            if too_many and 0 not in pair:
                 continue
             size = float(means[pair[1]] - means[pair[0]])
             rows.append(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from simulator import units
 from simulator.answers.design.calculate import Design
 from simulator.answers.design.question import Spread
-from simulator.answers.shared.fields import difference_off, how_far_off
+from simulator.answers.shared.field_ranges import difference_off, how_far_off
 from simulator.show import wording
 from simulator.trials.design.misleading import Odd
 from simulator.trials.design.testing import Chance, years_needed

@@ -136,5 +136,5 @@ def _no_regression(why: Mapping[str, str]) -> list[str]:
         return []
     if SEEN in why:
         return [f"No regression stands beside the fit: {why[SEEN]}."]
-    (part, reason), *_ = why.items()
-    return [f"No regression stands beside it with a {part} left out: {reason}."]
+    (group, reason), *_ = why.items()
+    return [f"No regression stands beside it with a {group} left out: {reason}."]

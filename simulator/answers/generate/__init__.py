@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.generate.data import dataset
@@ -13,4 +13,6 @@ if TYPE_CHECKING:
 
 __all__ = ["dataset", "headline", "write_record"]
 
-__getattr__ = face(__name__, {"dataset": "data", "headline": "words", "write_record": "files"})
+__getattr__ = lazy_names(
+    __name__, {"dataset": "data", "headline": "words", "write_record": "files"}
+)

@@ -153,7 +153,7 @@ def write_page(
     system : {"us", "si"}
     title : str
         Names the record.
-    told : sequence of str
+    notes : sequence of str
         How the generator was made, as sentences.
 
     Raises

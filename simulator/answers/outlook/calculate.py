@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.answers.outlook.clipped import Clipped, clipped
 from simulator.answers.outlook.hindcast import judge
-from simulator.answers.outlook.known import Known, check_measured, known_weather
+from simulator.answers.outlook.known_weather import Known, check_measured, known_weather
 from simulator.answers.outlook.remainders import Values, season_blocks, splice
 from simulator.answers.outlook.sampled_soil import share_above
 from simulator.answers.shared.few_falls import FEWEST
@@ -106,10 +106,14 @@ class Seasons:
             "rates": plans.nitrogen_rates(plan["nitrogen"]),
             "timing": plans.dressings(plan["nitrogen_timing"]),
             "irrigation": irrigation_of(record),
-            "cereal": _set(field.get("cereal", "rye"), cereals.cereal),
-            "soil": _set(field.get("soil", "sandy loam"), soils.soil),
-            "previous_crop": _set(field.get("previous_crop", "cotton"), soils.previous_crop),
-            "fertilizer": _set(field.get("fertilizer", "ammonium nitrate"), fertilizers.fertilizer),
+            "cereal": _parameter_set(field.get("cereal", "rye"), cereals.cereal),
+            "soil": _parameter_set(field.get("soil", "sandy loam"), soils.soil),
+            "previous_crop": _parameter_set(
+                field.get("previous_crop", "cotton"), soils.previous_crop
+            ),
+            "fertilizer": _parameter_set(
+                field.get("fertilizer", "ammonium nitrate"), fertilizers.fertilizer
+            ),
         }
 
     def grow(self, year: int, weather: Values) -> Values:
@@ -161,7 +165,7 @@ class Seasons:
         return np.asarray(self.grow(year, self.blocks[[self.years.index(year)]])[0])
 
 
-def _set(given: Any, look_up: Any) -> Any:
+def _parameter_set(given: Any, look_up: Any) -> Any:
     return look_up(given) if isinstance(given, str) else given
 
 
@@ -221,11 +225,11 @@ def outlook(
     now = plans.order(known.today)
     check_measured(measured, sow, known)
     over = [end for end in ends if plans.order(sow) < plans.order(end) <= now]
-    told = over if measured else ()  # of these what the field had is told
+    kept_ends = over if measured else ()  # with a sample, what the field had then is shown
     left_out = [
         f"end {end}: not after {known.today}"
         for end in ends
-        if plans.order(end) <= now and end not in told
+        if plans.order(end) <= now and end not in kept_ends
     ]
     ends = [end for end in ends if plans.order(end) > now]
     others, reasons = _others(
@@ -254,12 +258,12 @@ def outlook(
         left_out=left_out,
         usual=np.stack(happened, axis=1),
         attrs=_attrs(record, plan, seasons.about, (known.year, *others), ends[-1]),
-        clipped=_told(seasons, record, plan, known, measured, ends, over, errors),
+        clipped=_weighed_by_samples(seasons, record, plan, known, measured, ends, over, errors),
         errors=errors,
     )
 
 
-def _told(
+def _weighed_by_samples(
     seasons: Seasons,
     record: xr.Dataset,
     plan: Mapping[str, str],

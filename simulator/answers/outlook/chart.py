@@ -11,7 +11,7 @@ from simulator import units
 from simulator.answers.outlook import clipped_chart
 from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import LEVELS
-from simulator.answers.outlook.clipped_data import untold
+from simulator.answers.outlook.clipped_data import without_measured
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import band
 from simulator.show import wording
@@ -69,7 +69,7 @@ def chart(
     """
     import altair as alt
 
-    by_day, by_known = fan_rows(found, system), history_rows(untold(bands), system)
+    by_day, by_known = fan_rows(found, system), history_rows(without_measured(bands), system)
     goal = float(units.show(target, "mass", system))
     clipped = found.clipped
     clip_days = [] if clipped is None else clipped_chart.band_rows(found, clipped, system)
@@ -80,8 +80,8 @@ def chart(
     left = fan(by_day, system, goal, axes=axes, falls=falls)
     left += alt.layer(
         *_today(today, by_day, f"today, {wording.dates_in(found.known.today)}"),
-        *_ends_told((clip_days or by_day)[-1]),
-        *_goal_told(by_day[0]["day"], goal, f"target {units.spell(target, 'biomass', system)}"),
+        *_end_labels((clip_days or by_day)[-1]),
+        *_target_label(by_day[0]["day"], goal, f"target {units.spell(target, 'biomass', system)}"),
     )
     if clipped is not None:
         left = left + clipped_chart.layers(clip_days, marks)
@@ -93,24 +93,24 @@ def chart(
     falling = by_known[-1]["middle"] < by_known[-2 if by_known[1:] else -1]["middle"]
     side = 15 if falling else -14  # off the line that comes from the left
     right += alt.layer(*haloed(last.encode(text="told:N"), align="right", dx=2, dy=side))
-    alone = "" if clipped is None else ", nothing measured"
-    right.title = f"forecasts for {ended.removeprefix('on ')}{alone}"
+    suffix = "" if clipped is None else ", nothing measured"
+    right.title = f"forecasts for {ended.removeprefix('on ')}{suffix}"
     both = alt.hconcat(left, right, spacing=34, resolve={"scale": {"y": "shared"}})
     return finish(both, *headline(found, bands, system, target))
 
 
-def _today(today: str, rows: Sequence[Row], told: str) -> tuple[Chart, ...]:
+def _today(today: str, rows: Sequence[Row], label: str) -> tuple[Chart, ...]:
     """Draw a line at today, named at its top on the side that has room."""
     import altair as alt
 
     early = sum(row["day"] < today for row in rows) < EARLY * len(rows)
-    base = alt.Chart(data([{"day": today, "told": told}])).encode(x="day:T")
+    base = alt.Chart(data([{"day": today, "told": label}])).encode(x="day:T")
     aside: dict[str, Any] = {"align": "left", "dx": 7} if early else {"align": "right", "dx": -7}
     text = base.encode(text="told:N", y=alt.value(10))
     return base.mark_rule(color=COLOURS[1], strokeWidth=2), *haloed(text, **aside)
 
 
-def _ends_told(row: Row) -> tuple[Chart, ...]:
+def _end_labels(row: Row) -> tuple[Chart, ...]:
     """Write the middle case and the ends of its range beside the last day."""
     import altair as alt
 
@@ -122,11 +122,11 @@ def _ends_told(row: Row) -> tuple[Chart, ...]:
     return haloed(base, align="left", dx=6)
 
 
-def _goal_told(day: str, goal: float, told: str) -> tuple[Chart, ...]:
+def _target_label(day: str, goal: float, label: str) -> tuple[Chart, ...]:
     """Name the line of the target, at its beginning."""
     import altair as alt
 
-    base = alt.Chart(data([{"day": day, "goal": goal, "told": told}]))
+    base = alt.Chart(data([{"day": day, "goal": goal, "told": label}]))
     return haloed(base.encode(x="day:T", y="goal:Q", text="told:N"), align="left", dy=-12)
 
 
@@ -135,7 +135,7 @@ def headline(
 ) -> tuple[list[str], list[str]]:
     """Say what the stand may make by the last end."""
     row = bands.isel(as_of=-1, end=-1)
-    low, high = (float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high"))
+    low, high = (float(row[f"biomass_{level}_kg_ha"]) for level in ("low", "high"))
     middle = units.spell(float(row["biomass_median_kg_ha"]), "biomass", system)
     text = (
         f"{middle} {wording.ending(str(row['end'].values))} in the middle case, "
@@ -159,11 +159,11 @@ def fan_rows(found: Outlook, system: units.System) -> list[Row]:
     today = season_day(found.known.year, found.known.today)
     values = found.paths["biomass_kg_ha"].transpose("time", "other").values
     in_fields = found.errors.level.in_fields(values).reshape(len(values), -1)
-    alone_low, middle, alone_high = band(values)
+    weather_low, middle, weather_high = band(values)
     together = np.quantile(in_fields, LEVELS, axis=-1)
     days = found.paths["time"].values.astype("datetime64[D]")
     together[1] = np.where(days < today, middle, together[1])
-    drawn = _with_day(today, days, np.array([*together, alone_low, alone_high]))
+    drawn = _with_day(today, days, np.array([*together, weather_low, weather_high]))
     return [
         _row(day, [np.nan, numbers[1], np.nan, *numbers[3:]] if day < today else numbers, system)
         for day, numbers in drawn
@@ -185,7 +185,7 @@ def _with_day(
 def history_rows(bands: xr.Dataset, system: units.System) -> list[Row]:
     """Return both bands for the last end, by the day known to."""
     of_end = bands.isel(end=-1)
-    names = [f"biomass_{part}_kg_ha" for part in ("low", "median", "high")]
+    names = [f"biomass_{level}_kg_ha" for level in ("low", "median", "high")]
     names += ["weather_low_kg_ha", "weather_high_kg_ha"]
     return [
         _row(day, [float(of_end[name].sel(as_of=day)) for name in names], system)
@@ -266,7 +266,10 @@ def fan(
         )
 
     base = alt.Chart(data(rows), width=size[0], height=size[1])
-    area, alone = band_of(names[0], "low", "high"), band_of(names[1], "alone_low", "alone_high")
+    area, weather_area = (
+        band_of(names[0], "low", "high"),
+        band_of(names[1], "alone_low", "alone_high"),
+    )
     dots: Any = alt.OverlayMarkDef(color=COLOURS[0], size=55) if points else False
     middle = base.mark_line(color=COLOURS[0], strokeWidth=2.4, point=dots).encode(x=x, y="middle:Q")
     goal = (
@@ -274,4 +277,4 @@ def fan(
         .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
         .encode(y="goal:Q")
     )
-    return alt.layer(area, alone, goal, middle)
+    return alt.layer(area, weather_area, goal, middle)

@@ -150,25 +150,25 @@ def clipped(
     """
     shares = list(shares) or [1.0] * len(measured)
     order = sorted(range(len(measured)), key=lambda at: _day(year, measured[at].date))
-    told, shares = [measured[at] for at in order], [shares[at] for at in order]
-    days_of = [_day(year, one.date) for one in told]
+    samples, shares = [measured[at] for at in order], [shares[at] for at in order]
+    days_of = [_day(year, one.date) for one in samples]
     to, before = ([_day(year, day) for day in some] for some in (ends, past))
     between = range(min([*days_of, *before]), max(to), 7)
     looked = sorted({*between, *days_of, *before, *to, max(to) - 1})  # two at the least
     drawn, made, counts = _draw(
-        about, year, weather, first, looked, told, days_of, shares, spread, draws
+        about, year, weather, first, looked, samples, days_of, shares, spread, draws
     )
     weighed = drawn.weighed
     days = np.arange((drawn.asked or days_of)[-1], max(to) + 1)
     falls = len(weather)
     noise = clipping.standard_draws(draws * falls, 2).reshape(draws, falls, 2)
-    members = _carried(drawn, about, weather, days, noise, spread, error)
+    members = _biomass_by_day(drawn, about, weather, days, noise, spread, error)
     weights = np.repeat(weighed.weights / falls, falls)
     alike = np.full(draws, 1.0 / draws)
     at_ends = members[:, [day - days[0] for day in to]]
     return Clipped(
-        measured=tuple(told),
-        aside=tuple(one for one, kept in zip(told, counts, strict=True) if not kept),
+        measured=tuple(samples),
+        aside=tuple(one for one, kept in zip(samples, counts, strict=True) if not kept),
         spread=spread,
         without=_bands(np.stack(made, 1), alike),
         bands=_bands(at_ends, weights),
@@ -177,7 +177,7 @@ def clipped(
         days=days,
         paths=_bands(members, weights),
         past=tuple(
-            (date, tuple(_then(day, drawn, days, members, spread, error)))
+            (date, tuple(_past_band(day, drawn, days, members, spread, error)))
             for date, day in zip(past, before, strict=True)
         ),
         draws=draws,
@@ -238,7 +238,7 @@ def _draw(
     return drawn, made, counts
 
 
-def _carried(
+def _biomass_by_day(
     drawn: _Drawn,
     about: dict[str, Any],
     weather: Values,
@@ -250,11 +250,11 @@ def _carried(
     """Return biomass by day, (member, day): from the last clipping on, or about the model."""
     grown = _every_day(drawn.biomass, drawn.looked, days)
     described = _every_day(drawn.as_described, drawn.looked, days)
-    many = len(grown) * len(weather)
+    members = len(grown) * len(weather)
     reached = drawn.weighed.reached
     about_it = clipping.about_the_model(grown, described, spread, error, noise[..., 1])
     if not drawn.clippings:
-        return about_it.reshape(many, -1)
+        return about_it.reshape(members, -1)
     carried = clipping.carry_on(
         grown,
         0.5 * (weather[:, 0][:, days] + weather[:, 1][:, days]),
@@ -265,9 +265,9 @@ def _carried(
         clipping.in_spring(about["latitude"], days),
     )
     if not reached:
-        return carried.reshape(many, -1)
+        return carried.reshape(members, -1)
     late = clipping.long_after(days - days[0], spread)
-    return np.asarray((1.0 - late) * carried + late * about_it).reshape(many, -1)
+    return np.asarray((1.0 - late) * carried + late * about_it).reshape(members, -1)
 
 
 def _day(year: int, date: str) -> int:
@@ -330,7 +330,7 @@ def _every_day(grown: Values, looked: Sequence[int], days: Values) -> Values:
     return np.asarray(grown[..., place] * (1.0 - share) + grown[..., place + 1] * share)
 
 
-def _then(
+def _past_band(
     day: int,
     drawn: _Drawn,
     days: Values,

@@ -24,7 +24,7 @@ def with_clipped(columns: Columns, clipped: Clipped, target: float) -> Columns:
     ----------
     columns : dict
         Name to array (as_of, end), unit and meaning.
-    told : Clipped
+    clipped : Clipped
     target : float
         [kg/ha].
     """
@@ -42,7 +42,7 @@ def with_clipped(columns: Columns, clipped: Clipped, target: float) -> Columns:
     return out
 
 
-def untold(data: xr.Dataset) -> xr.Dataset:
+def without_measured(data: xr.Dataset) -> xr.Dataset:
     """Return the dataset as it is without what was measured; itself where nothing was."""
     if "measurements" not in data:
         return data

@@ -22,7 +22,7 @@ def sentences(clipped: Clipped, last: xr.Dataset, system: units.System, target: 
 
     Parameters
     ----------
-    told : Clipped
+    clipped : Clipped
     last : Dataset
         Today's row of the last end.
     system : {"us", "si"}
@@ -30,15 +30,15 @@ def sentences(clipped: Clipped, last: xr.Dataset, system: units.System, target: 
         [kg/ha].
     """
     ended = wording.ending(str(last["end"].values))
-    now, without, alone = (
-        [float(last[f"{of}_{part}_kg_ha"]) for part in ("low", "median", "high")]
+    now, without, by_weather = (
+        [float(last[f"{of}_{level}_kg_ha"]) for level in ("low", "median", "high")]
         for of in ("biomass", "untold_biomass", "weather")
     )
     it = "it" if len(clipped.measured) == 1 else "them"
     return [
         f"After {what_was_measured(clipped, system)}, the stand makes {banded(now, system)} "
         f"{ended}, weather and field together; without {it}, {banded(without, system)}, and by "
-        f"weather alone {banded(alone, system)}.",
+        f"weather alone {banded(by_weather, system)}.",
         f"{units.spell(target, 'biomass', system)} is reached with a chance of "
         f"{float(last['chance_percent']):.0f} percent; without {it} of "
         f"{float(last['untold_chance_percent']):.0f}, by weather alone of "

@@ -78,17 +78,17 @@ def _band(name: str, ends: Any, of: str) -> Columns:
     meanings = ("lower end of the band of 8 of 10", "middle case", "upper end of the band")
     parts = zip(("low", "median", "high"), ends, meanings, strict=True)
     return {
-        f"{name}_{part}_kg_ha": (np.asarray(values), "kg/ha", f"{meaning}, {of}")
-        for part, values, meaning in parts
+        f"{name}_{level}_kg_ha": (np.asarray(values), "kg/ha", f"{meaning}, {of}")
+        for level, values, meaning in parts
     }
 
 
 def more(found: Outlook) -> dict[str, Any]:
     """Return what the JSON object carries beside the bands: other falls one by one, hindcast."""
     now = found.fan.isel(as_of=-1, drop=True)
-    told: dict[str, Any] = {"others": grid_rows(now)}
+    extra: dict[str, Any] = {"others": grid_rows(now)}
     if found.hindcast is not None:
-        told["hindcast"] = grid_rows(found.hindcast)
+        extra["hindcast"] = grid_rows(found.hindcast)
     if found.clipped is not None:
-        told["measured"] = more_of_clipped(found.clipped)
-    return told
+        extra["measured"] = more_of_clipped(found.clipped)
+    return extra

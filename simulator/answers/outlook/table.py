@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.outlook.calculate import Outlook
-from simulator.answers.outlook.clipped_data import untold
-from simulator.answers.shared.fields import Ranges, range_cells, range_columns
+from simulator.answers.outlook.clipped_data import without_measured
+from simulator.answers.shared.field_ranges import Ranges, range_cells, range_columns
 from simulator.show import wording
 from simulator.show.tables import Column, number, paragraph, plain_number, span, table
 from simulator.weather.fall_year import season_day
@@ -29,7 +29,7 @@ def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float
     ]
     if found.clipped is not None:
         laid[0] = laid[0].replace(", as seen", ", with what was measured, as seen", 1)
-        data = untold(data)
+        data = without_measured(data)
         laid.append("Without what was measured:\n\n" + _fan(data.isel(as_of=-1), system, target))
     last = str(data["end"].values[-1])
     if data.sizes["as_of"] > 1:

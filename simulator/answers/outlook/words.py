@@ -9,10 +9,10 @@ import numpy as np
 from simulator import units
 from simulator.answers.outlook import clipped_words
 from simulator.answers.outlook.calculate import Outlook
-from simulator.answers.outlook.clipped_data import untold
+from simulator.answers.outlook.clipped_data import without_measured
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
-from simulator.answers.shared.fields import difference_ranges, gain_ranges, how_far_off
+from simulator.answers.shared.field_ranges import difference_ranges, gain_ranges, how_far_off
 from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.grids import place
@@ -52,14 +52,14 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
             _of_chance(now, system, target),
         ]
     texts.append(how_far_off(system, found.errors.level))
-    texts.append(_of_narrowing(untold(last), system))
+    texts.append(_of_narrowing(without_measured(last), system))
     if found.hindcast is not None:
         texts.append(_of_hindcast(found.hindcast.isel(end=-1), found))
     return [text for text in texts if text]
 
 
 def _of_today(row: xr.Dataset, found: Outlook, system: units.System) -> str:
-    low, median, high, alone_low, alone_high = (
+    low, median, high, weather_low, weather_high = (
         float(row[f"{name}_kg_ha"])
         for name in ("biomass_low", "biomass_median", "biomass_high", "weather_low", "weather_high")
     )
@@ -67,7 +67,7 @@ def _of_today(row: xr.Dataset, found: Outlook, system: units.System) -> str:
         f"Known to {when(found)}, the stand makes {units.spell(median, 'biomass', system)} "
         f"{wording.ending(str(row['end'].values))} in the middle case, and "
         f"{from_to(low, high, system)} in 8 of 10, weather and field together; by weather "
-        f"alone {from_to(alone_low, alone_high, system)}."
+        f"alone {from_to(weather_low, weather_high, system)}."
     )
 
 
@@ -89,7 +89,7 @@ def _of_usual(row: xr.Dataset, found: Outlook, system: units.System) -> str:
         f"As simulated it is {units.spell(abs(gap), 'biomass', system)} {side} than this place's "
         f"usual, {spelled}{far}"
     )
-    if difference_ranges(now - found.usual[-1], found.errors.response).told:
+    if difference_ranges(now - found.usual[-1], found.errors.response).is_clear:
         return f"{texts}."
     return (
         f"{texts}; whether a field like these will make {side} than its usual cannot be told, "
@@ -113,14 +113,14 @@ def _of_chance(row: xr.Dataset, system: units.System, target: float) -> str:
 def _of_narrowing(last: xr.Dataset, system: units.System) -> str:
     if last.sizes["as_of"] < 2:
         return ""
-    alone, together = (
+    by_weather, together = (
         (last[f"{of}_high_kg_ha"] - last[f"{of}_low_kg_ha"]).values for of in ("weather", "biomass")
     )
     days = [wording.dates_in(str(day)[5:]) for day in last["as_of"].values]
-    change = "narrowed" if alone[-1] < alone[0] else "widened"
+    change = "narrowed" if by_weather[-1] < by_weather[0] else "widened"
     spelled = [
         units.spell(width, "biomass", system)
-        for width in (alone[0], alone[-1], together[0], together[-1])
+        for width in (by_weather[0], by_weather[-1], together[0], together[-1])
     ]
     return (
         f"From {days[0]} to {days[-1]} the band by weather alone has {change} from {spelled[0]} "
@@ -135,7 +135,7 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
     before = [day for day in days if season_day(found.known.year, day) <= now]
     day = before[-1] if before else days[0]
     row = {name: float(values) for name, values in tried.sel(date=day).data_vars.items()}
-    inside, low, high = (row[f"inside{part}_percent"] for part in ("", "_low", "_high"))
+    inside, low, high = (row[f"inside{suffix}_percent"] for suffix in ("", "_low", "_high"))
     if high < 80:
         verdict = "fewer than promised: the bands are too narrow, trust them less"
     elif low > 80:
@@ -183,10 +183,11 @@ def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:
     # on the day itself all others are one; the first day of the paths may come later
     sown = np.array([np.interp(0.0, since, of_other) for of_other in grown.T])
     gained = gain_ranges(at - sown, age, found.errors.gain)
-    alone = from_to(max(gained.weather_low, 0.0), max(gained.weather_high, 0.0), system)
+    by_weather = from_to(max(gained.weather_low, 0.0), max(gained.weather_high, 0.0), system)
     return (
-        f"{texts}; since then the stand may have gained {alone} by the weather of the other falls, "
-        f"in a field like these up to {units.spell(max(gained.high, 0.0), 'biomass', system)}, "
+        f"{texts}; since then the stand may have gained {by_weather} by the weather of the other "
+        f"falls, in a field like these up to "
+        f"{units.spell(max(gained.high, 0.0), 'biomass', system)}, "
         "which a longer file would tell more narrowly."
     )
 

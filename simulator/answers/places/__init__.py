@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.places.map_file import write_map
@@ -12,4 +12,4 @@ if TYPE_CHECKING:
 
 __all__ = ["each_place", "write_map"]
 
-__getattr__ = face(__name__, {"each_place": "split_grid", "write_map": "map_file"})
+__getattr__ = lazy_names(__name__, {"each_place": "split_grid", "write_map": "map_file"})

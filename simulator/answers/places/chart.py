@@ -23,7 +23,7 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
     located = [row for row in rows if row["longitude"] is not None]
     known = [row["chance_percent"] for row in located if row["chance_percent"] is not None]
     drawn = mapped(
-        [_valued(row) for row in located],
+        [_with_label(row) for row in located],
         "chance of the target (%)",
         ends_of(known or [0.0, 100.0], LEAST, (0.0, 100.0)),
         system,
@@ -36,7 +36,7 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
     )
 
 
-def _valued(row: Row) -> Row:
+def _with_label(row: Row) -> Row:
     chance = row["chance_percent"]
     return {**row, "value": chance, "shown": "" if chance is None else f"{chance:.0f}"}
 
@@ -129,11 +129,11 @@ def headline(rows: Sequence[Row], system: units.System) -> str:
     if not known:
         return f"How surely {makes[0].lower()}{makes[1:]}: too few falls to say"
     low, high = (pick(known, key=lambda row: row["chance_percent"]) for pick in (min, max))
-    told = [f"{row['chance_percent']:.0f}" for row in (low, high)]
-    if told[0] == told[1]:
-        return f"{makes} with a chance of {told[0]} percent, weather and field together"
+    percents = [f"{row['chance_percent']:.0f}" for row in (low, high)]
+    if percents[0] == percents[1]:
+        return f"{makes} with a chance of {percents[0]} percent, weather and field together"
     return (
-        f"{makes} with a chance of {told[0]} percent at {low['site']} to {told[1]} at "
+        f"{makes} with a chance of {percents[0]} percent at {low['site']} to {percents[1]} at "
         f"{high['site']}, weather and field together"
     )
 

@@ -11,7 +11,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.places.map_file import Row
 from simulator.answers.risk import ALL, FORECAST, NITRATE_LIMIT, OUTER, Risk, ordinary, surely
-from simulator.answers.shared.fields import how_far_off
+from simulator.answers.shared.field_ranges import how_far_off
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.problems import Parameter, Text
 from simulator.show import wording
@@ -52,8 +52,8 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
     for one in found:
         kind = FORECAST if FORECAST in one.groups else ALL
         rate = ordinary(one)
-        at = {"kind": list(one.groups).index(kind), **_plan_told(one)}
-        part = {
+        at = {"kind": list(one.groups).index(kind), **_plan_position(one)}
+        cells = {
             str(name): plain(variable.values[tuple(at[str(dim)] for dim in variable.dims)])
             for name, variable in one.table.variables.items()
         }
@@ -66,21 +66,21 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
                 "cereal": str(about["cereal"]),
                 "soil": str(about["soil"]),
                 "invented": about.get("invented") == "yes",
-                "sow": part["sow"],
-                "seeding_kg_ha": part["seeding"],
+                "sow": cells["sow"],
+                "seeding_kg_ha": cells["seeding"],
                 "nitrogen_kg_ha": rate,
-                "nitrogen_timing": part["nitrogen_timing"],
-                "end": part["end"],
+                "nitrogen_timing": cells["nitrogen_timing"],
+                "end": cells["end"],
                 "kind": kind,
                 "target_kg_ha": one.target,
-                "falls": int(part["falls"]),
-                **{name: part[name] for name in _FIGURES if name in part},
+                "falls": int(cells["falls"]),
+                **{name: cells[name] for name in _FIGURES if name in cells},
             }
         )
     return rows
 
 
-def _plan_told(one: Risk) -> dict[str, int]:
+def _plan_position(one: Risk) -> dict[str, int]:
     """Return where the plan stands in a table of risks of which the figures of a place tell."""
     return {
         "sow": 0,
@@ -151,11 +151,11 @@ def title(row: Row, system: units.System) -> str:
 
 def places_table(rows: Sequence[Row], system: units.System) -> str:
     """Print places from the lowest chance up; of a long list its two ends."""
-    several = {name: len({row[name] for row in rows}) > 1 for name in ("soil", "sow")}
+    varied = {name: len({row[name] for row in rows}) > 1 for name in ("soil", "sow")}
     mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
     columns = [Column("place", left=True), Column("north", "°"), Column("east", "°")]
-    columns += [Column("soil", left=True)] * several["soil"]
-    columns += [Column("sown", left=True)] * several["sow"]
+    columns += [Column("soil", left=True)] * varied["soil"]
+    columns += [Column("sown", left=True)] * varied["sow"]
     columns += [
         Column("falls"),
         Column("chance of\nthe target", "%"),
@@ -167,27 +167,27 @@ def places_table(rows: Sequence[Row], system: units.System) -> str:
     columns += [Column("latest sowing\nor best chance")] * ("latest_sowing" in rows[0])
     order = ranked(rows)
     between = len(order) - LOWEST_SHOWN - HIGHEST_SHOWN
-    laid = [_cells(row, several, system) for row in order]
+    laid = [_cells(row, varied, system) for row in order]
     if between > 1:
         more = [f"... {between:,} between", *[""] * (len(columns) - 1)]
         laid = [*laid[:LOWEST_SHOWN], more, *laid[-HIGHEST_SHOWN:]]
     return table(columns, laid)
 
 
-def _cells(row: Row, several: dict[str, bool], system: units.System) -> list[str]:
+def _cells(row: Row, varied: dict[str, bool], system: units.System) -> list[str]:
     name = row["site"]
     share, low, high = (row[f"weather_chance{end}_percent"] for end in ("", "_low", "_high"))
     cells = [name if len(name) <= _LONGEST else f"{name[: _LONGEST - 3]}..."]
-    cells += [plain_number(_known(row[axis]), 2) for axis in ("latitude", "longitude")]
-    cells += [row["soil"]] * several["soil"]
-    cells += [wording.dates_in(row["sow"])] * several["sow"]
+    cells += [plain_number(_none_as_nan(row[axis]), 2) for axis in ("latitude", "longitude")]
+    cells += [row["soil"]] * varied["soil"]
+    cells += [wording.dates_in(row["sow"])] * varied["sow"]
     cells += [
         str(row["falls"]),
-        plain_number(_known(row["chance_percent"])),
+        plain_number(_none_as_nan(row["chance_percent"])),
         NOTHING if share is None else f"{share:.0f} ({low:.0f}-{high:.0f})",
-        number(_known(row["biomass_median_kg_ha"]), "biomass", system),
-        number(_known(row["nitrate_leached_kg_ha"]), "nitrogen", system),
-        plain_number(_known(row["nitrate_concentration_mg_l"]), 1),
+        number(_none_as_nan(row["biomass_median_kg_ha"]), "biomass", system),
+        number(_none_as_nan(row["nitrate_leached_kg_ha"]), "nitrogen", system),
+        plain_number(_none_as_nan(row["nitrate_concentration_mg_l"]), 1),
     ]
     if "latest_sowing" in row:
         cells.append(wording.dates_in(row["latest_sowing"]) or _best(row))
@@ -201,7 +201,7 @@ def _best(row: Row) -> str:
     return f"{row['best_chance_percent']:.0f}%, {wording.dates_in(row['best_sowing'])}"
 
 
-def _known(value: float | None) -> float:
+def _none_as_nan(value: float | None) -> float:
     return float("nan") if value is None else value
 
 
@@ -230,14 +230,14 @@ def sentences(
         f"{best['chance_percent']:.0f} at {best['site']}; the median over {len(order):,} places "
         f"is {middle:.0f}."
     ]
-    enough, alone = (
+    enough, by_weather = (
         sum(row[f"{of}chance_percent"] >= 100 * often - 1e-9 for row in order)
         for of in ("", "weather_")
     )
     reached = "1 place" if enough == 1 else f"{enough:,} places" if enough else "no place"
     texts.append(
         f"At {reached} of {len(order):,} it is reached {surely(often)} or more; by weather alone "
-        f"it would be at {alone or 'none'}."
+        f"it would be at {by_weather or 'none'}."
     )
     return [*texts, off, _of_the_lowest(order), *_of_nitrate(rows)]
 
@@ -248,7 +248,7 @@ def of_kinds(found: Sequence[Risk]) -> list[str]:
     for one in found:
         table_of = one.table["chance_percent"]
         plan = table_of.values[
-            tuple(_plan_told(one).get(str(dim), slice(None)) for dim in table_of.dims)
+            tuple(_plan_position(one).get(str(dim), slice(None)) for dim in table_of.dims)
         ]
         for kind, chance in zip(one.groups, plan, strict=True):
             if kind not in (ALL, FORECAST):
@@ -317,10 +317,14 @@ def _of_nitrate(rows: Sequence[Row]) -> list[str]:
 
 def shortened(answer: Answer, all_in: str) -> Answer:
     """Return an answer with its lists as a terminal takes them, and what has all of them."""
-    return replace(answer, left_out=_few(answer.left_out, all_in), notes=_few(answer.notes, all_in))
+    return replace(
+        answer,
+        left_out=_first_texts(answer.left_out, all_in),
+        notes=_first_texts(answer.notes, all_in),
+    )
 
 
-def _few(texts: Sequence[str], all_in: str) -> list[str]:
+def _first_texts(texts: Sequence[str], all_in: str) -> list[str]:
     if len(texts) <= MOST_TOLD + 1:
         return list(texts)
     return [*texts[:MOST_TOLD], f"and {len(texts) - MOST_TOLD:,} more; {all_in} have them."]
@@ -347,11 +351,11 @@ def invented(count: int, places: int) -> list[str]:
 
 def falls_left_out(count: Mapping[str, int]) -> list[str]:
     """Say how many falls of how many places have no whole weather."""
-    falls, sites = sum(count.values()), sum(number > 0 for number in count.values())
+    falls, places = sum(count.values()), sum(number > 0 for number in count.values())
     if not falls:
         return []
     what = f"{falls:,} falls" if falls > 1 else "1 fall"
-    at = f"{sites:,} places" if sites > 1 else "1 place"
+    at = f"{places:,} places" if places > 1 else "1 place"
     return [f"{what} at {at} without whole weather."]
 
 

@@ -55,10 +55,10 @@ def each_place(
         block = grid.isel(site=slice(first, first + at_once)).load()
         empty = without_season(block)
         for row, place in enumerate(places[first : first + at_once]):
-            yield None if empty[row] else _at(block, row, place, soil_of)
+            yield None if empty[row] else _grid_of_place(block, row, place, soil_of)
 
 
-def _at(
+def _grid_of_place(
     block: xr.Dataset, row: int, place: Place, soil_of: Callable[[str], soils.Soil]
 ) -> xr.Dataset:
     import xarray as xr

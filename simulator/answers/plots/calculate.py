@@ -12,7 +12,13 @@ import numpy as np
 from simulator.trials.analysis.curves import Choice, Points, choose
 from simulator.trials.analysis.factors import NITROGEN, SOWN, TIMING
 from simulator.trials.analysis.layout import Layout
-from simulator.trials.analysis.means import Analysis, Difference, Seasons, alone, analyse
+from simulator.trials.analysis.means import (
+    Analysis,
+    Difference,
+    Seasons,
+    analyse,
+    single_environment,
+)
 from simulator.trials.analysis.mixed import with_mixed
 from simulator.trials.analysis.residuals import Look, look
 from simulator.trials.analysis.terms import Term
@@ -38,7 +44,7 @@ class Worth:
         Money for a kilogram of nitrogen.
     value : float or None
         Money for a kilogram of dry matter.
-    currency, told : str
+    currency, origin : str
         The sign, and whose prices these are.
     fertilizer : str
     """
@@ -46,7 +52,7 @@ class Worth:
     nitrogen: float
     value: float | None
     currency: str
-    told: str
+    origin: str
     fertilizer: str
 
     @property
@@ -229,7 +235,7 @@ def curves(analysis: Analysis, ratio: float | None) -> list[Curve]:
     found = []
     each = [(-1, analysis)] if len(analysis.envs) > 1 else []
     if len(analysis.envs) <= MOST_YEARS:
-        each += [(env, alone(analysis, env)) for env in analysis.which]
+        each += [(env, single_environment(analysis, env)) for env in analysis.which]
     for env, own in each:
         for sown in _levels(layout, SOWN):
             for timing in _levels(layout, TIMING):
@@ -271,13 +277,13 @@ def _curve(
     means = each @ np.nan_to_num(analysis.means)
     common = each.mean(axis=0)
     share = len(rates) / (len(rates) - 1)
-    told = [analysis.variance(one - common, shared=True) for one in each]
+    variances = [analysis.variance(one - common, shared=True) for one in each]
     gain = analysis.difference(each[-1] - each[0])
-    if all(np.isfinite(one) and one > 0 for one, _ in told):
-        df = float(np.mean([df for _, df in told]))
+    if all(np.isfinite(one) and one > 0 for one, _ in variances):
+        df = float(np.mean([df for _, df in variances]))
         # an error of 1 for each degree: the weights carry what the spread is
         points = Points(
-            np.array(rates), means, 1.0 / (share * np.array([v for v, _ in told])), df, df
+            np.array(rates), means, 1.0 / (share * np.array([v for v, _ in variances])), df, df
         )
     else:
         points = Points(np.array(rates), means, np.ones(len(rates)))
@@ -285,7 +291,7 @@ def _curve(
 
 
 def worth_of(
-    plots: Plots, nitrogen: Mapping[str, Decimal], value: Decimal | None, currency: str, told: str
+    plots: Plots, nitrogen: Mapping[str, Decimal], value: Decimal | None, currency: str, origin: str
 ) -> Worth:
     """Take the price of the kind of nitrogen that most fed plots got.
 
@@ -296,7 +302,7 @@ def worth_of(
         Kind -> money for a kilogram of nitrogen.
     value : Decimal or None
         Money for a kilogram of biomass.
-    currency, told : str
+    currency, origin : str
         As `Worth` has them.
     """
     table = plots.table
@@ -304,5 +310,5 @@ def worth_of(
     kinds = table["fertilizer"][fed] if fed.any() else table["fertilizer"]
     usual = str(kinds.mode().iloc[0])
     return Worth(
-        float(nitrogen[usual]), None if value is None else float(value), currency, told, usual
+        float(nitrogen[usual]), None if value is None else float(value), currency, origin, usual
     )

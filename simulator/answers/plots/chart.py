@@ -25,7 +25,7 @@ from simulator.show.charts import (
 )
 from simulator.trials.analysis.curves import NONE, PLATEAU, STRAIGHT, Choice
 from simulator.trials.analysis.factors import NITROGEN, SOWN
-from simulator.trials.analysis.means import Analysis, alone
+from simulator.trials.analysis.means import Analysis, single_environment
 
 SIZE = (330, 230)  # of a panel of means or responses [px]
 RATES = ("#9db36a", "#7c963f", "#5c7720", "#435a10", "#2d3f06", "#1a2600")
@@ -100,7 +100,8 @@ def mean_rows(found: Found, system: units.System) -> list[Row]:
     """Return each year's means by the two treatments, in the reader's units."""
     layout = found.layout
     each: list[tuple[str, Analysis]] = [
-        (layout.env_name(env), alone(found.analysis, env)) for env in found.analysis.which
+        (layout.env_name(env), single_environment(found.analysis, env))
+        for env in found.analysis.which
     ]
     if len(each) > MOST_PANELS:
         each = [("all years", found.analysis)]
@@ -108,7 +109,7 @@ def mean_rows(found: Found, system: units.System) -> list[Row]:
     rows = []
     for panel, own in each:
         for levels, mean, _ in own.level_means(places):
-            told = [
+            labels = [
                 level(layout.factors[place], at, system)
                 for place, at in zip(places, levels, strict=True)
             ]
@@ -116,15 +117,15 @@ def mean_rows(found: Found, system: units.System) -> list[Row]:
             rows.append(
                 {
                     "panel": panel,
-                    "across": told[0],
-                    "by": told[1] if len(told) > 1 else "",
-                    **_shown({"mean": mean.value, "low": low, "high": high}, system),
+                    "across": labels[0],
+                    "by": labels[1] if len(labels) > 1 else "",
+                    **_in_units({"mean": mean.value, "low": low, "high": high}, system),
                 }
             )
     return rows
 
 
-def _shown(values: dict[str, float], system: units.System) -> dict[str, float]:
+def _in_units(values: dict[str, float], system: units.System) -> dict[str, float]:
     return {name: float(units.show(value, "mass", system)) for name, value in values.items()}
 
 
@@ -196,24 +197,24 @@ def response_rows(found: Found, system: units.System) -> tuple[list[Row], list[R
     """Return the means behind each response and its curve, over all years and in each."""
     layout = found.layout
     points, lines = [], []
-    several = len(found.analysis.envs) > 1
+    several_envs = len(found.analysis.envs) > 1
     envs = {one.env for one in found.curves}
     chosen = found.curves if len(envs) <= MOST_PANELS else [c for c in found.curves if c.env < 0]
     for one in chosen:
         panel = "all years" if one.env < 0 else layout.env_name(one.env)
-        panel = f"Response, {panel}" if several or panel else "Response"
+        panel = f"Response, {panel}" if several_envs or panel else "Response"
         line = curve_name(layout, one.sown, one.timing, system)
         points += _points(one, panel, line, system)
         if one.choice.best is not None:
-            rates = _along(one.choice)
+            rates = _curve_rates(one.choice)
             lines += [
-                {"panel": panel, "line": line, **_shown({"nitrogen": x, "biomass": y}, system)}
+                {"panel": panel, "line": line, **_in_units({"nitrogen": x, "biomass": y}, system)}
                 for x, y in zip(rates, one.choice.best.at(rates), strict=True)
             ]
     return points, lines
 
 
-def _along(choice: Choice) -> np.ndarray:
+def _curve_rates(choice: Choice) -> np.ndarray:
     """Choose the rates between which a curve is drawn as straight lines."""
     first, last = choice.points.rates[[0, -1]].tolist()
     form = choice.best.form if choice.best else NONE
@@ -238,7 +239,7 @@ def _points(one: Curve, panel: str, line: str, system: units.System) -> list[Row
             "panel": panel,
             "line": line,
             "none": none,
-            **_shown({"nitrogen": x, "biomass": y, "low": y - r, "high": y + r}, system),
+            **_in_units({"nitrogen": x, "biomass": y, "low": y - r, "high": y + r}, system),
         }
         for x, y, r in zip(own.rates, own.means, reach, strict=True)
     ]

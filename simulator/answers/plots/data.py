@@ -11,7 +11,7 @@ from simulator.answers.plots.calculate import Averaged, Curve, Found
 from simulator.answers.plots.table import term_name
 from simulator.show.output import plain
 from simulator.trials.analysis.factors import NITROGEN, SEEDING, SOWN, TIMING, Factor
-from simulator.trials.analysis.means import Difference, alone
+from simulator.trials.analysis.means import Difference, single_environment
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -32,7 +32,7 @@ def dataset(found: Found) -> xr.Dataset:
     rows: list[dict[str, Any]] = []
     for env in found.analysis.which:
         site, year = layout.envs[env]
-        own = alone(found.analysis, env)
+        own = single_environment(found.analysis, env)
         for levels, mean, plots in own.level_means(range(len(layout.factors))):
             rows.append(
                 {

@@ -48,16 +48,16 @@ def level(factor: Factor, at: int, system: units.System) -> str:
 
 def called(factor: Factor, at: int, system: units.System) -> str:
     """Name plots of a level in a sentence: ``"60 lb/ac of nitrogen"``, ``"sown Oct 20"``."""
-    told = level(factor, at, system)
+    label = level(factor, at, system)
     if factor.name == SOWN:
-        return f"sowing on {told}"
+        return f"sowing on {label}"
     if factor.name == NITROGEN:
-        return f"{told} of nitrogen" if factor.levels[at] else "none"
+        return f"{label} of nitrogen" if factor.levels[at] else "none"
     if factor.name == SEEDING:
-        return f"{told} of seed"
+        return f"{label} of seed"
     if factor.name == TIMING:
-        return f"nitrogen in {told}"
-    return told if factor.name == FERTILIZER else f"{factor.name} {told}"
+        return f"nitrogen in {label}"
+    return label if factor.name == FERTILIZER else f"{factor.name} {label}"
 
 
 def mass(value: float, system: units.System) -> str:
@@ -94,9 +94,9 @@ def sure(one: Difference, p: float, system: units.System) -> str:
 
 def curve_name(layout: Layout, sown: int, timing: int, system: units.System) -> str:
     """Name a sowing and time of dressing."""
-    told = []
+    parts = []
     if sown >= 0:
-        told.append(f"sown {level(layout.factors[layout.factor(SOWN)], sown, system)}")
+        parts.append(f"sown {level(layout.factors[layout.factor(SOWN)], sown, system)}")
     if timing >= 0:
-        told.append(f"nitrogen in {layout.factors[layout.factor(TIMING)].levels[timing]}")
-    return ", ".join(told) or "all plots"
+        parts.append(f"nitrogen in {layout.factors[layout.factor(TIMING)].levels[timing]}")
+    return ", ".join(parts) or "all plots"

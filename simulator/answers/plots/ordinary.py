@@ -20,7 +20,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simulator import units
-from simulator.answers.shared.fields import Ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
 from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.season.compare import compare
 from simulator.show.tables import spread
@@ -116,7 +116,7 @@ class Ordinary:
         None where nitrogen was not varied, or no tried year is in the record.
     sowing : tuple of float or None
         What the first sowing brings over the last, simulated: in the tried years, and in all.
-    untold : str
+    reason : str
         Why there is no blend; may be empty.
     sowing_range : Ranges or None
         Of what the first sowing brings over the last, in all falls.
@@ -129,7 +129,7 @@ class Ordinary:
     ranked: list[Ranked]
     blend: Blend | None
     sowing: tuple[float, float] | None
-    untold: str = ""
+    reason: str = ""
     sowing_range: Ranges | None = None
 
 
@@ -156,17 +156,17 @@ def ordinary(
     tried = sorted(layout.envs[env][1] for env in envs)
     among = [year for year in tried if year in falls]
     if len(falls) < FEWEST_FALLS:
-        told = f"its weather has {len(falls)} whole falls, too few to say what is ordinary"
-        return Ordinary(site, dict(record.attrs), tried, falls, [], None, None, told)
+        reason = f"its weather has {len(falls)} whole falls, too few to say what is ordinary"
+        return Ordinary(site, dict(record.attrs), tried, falls, [], None, None, reason)
     ranked = [
         _rank(grid, sow, name, year)
         for name in MEASURES
         for sow in map(str, grid["sow"].values)
         for year in among
     ]
-    blend, untold = None, ""
+    blend, why_no_blend = None, ""
     if grid.sizes["nitrogen"] > 1:
-        blend, untold = _blended(analysis, envs, grid)
+        blend, why_no_blend = _blended(analysis, envs, grid)
     sowing, sowing_range = None, None
     if grid.sizes["sow"] > 1 and among:
         mass = grid["biomass_kg_ha"].mean(["nitrogen", "seeding"])
@@ -174,7 +174,7 @@ def ordinary(
         sowing = float(earlier.sel(year=among).mean()), float(earlier.mean())
         sowing_range = difference_ranges(earlier.values)
     about = dict(record.attrs)
-    return Ordinary(site, about, tried, falls, ranked, blend, sowing, untold, sowing_range)
+    return Ordinary(site, about, tried, falls, ranked, blend, sowing, why_no_blend, sowing_range)
 
 
 def _grown(

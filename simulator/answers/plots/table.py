@@ -21,7 +21,7 @@ MOST_ROWS = 60  # of a table of combinations
 def tables(found: Found, system: units.System) -> list[str]:
     """Print means, combinations, the analysis of variance, curves and years."""
     laid = [_means(found, system)]
-    laid += [_combined(found, pair, system) for pair in pairs(found)]
+    laid += [_two_way_table(found, pair, system) for pair in pairs(found)]
     laid.append(_variance(found))
     if found.curves:
         laid.append(_curves(found, system))
@@ -71,15 +71,15 @@ def _means(found: Found, system: units.System) -> str:
                     bare(apart, system),
                 ]
             )
-    told = (
+    note = (
         "Means over the other treatments, adjusted for missing plots. SE is for comparing means of "
         "one treatment: differences between years and blocks are taken out. Two means that differ "
         "by the last column differ at 95 percent, one pair by itself."
     )
-    return f"{table(columns, rows)}\n\n{paragraph(told)}"
+    return f"{table(columns, rows)}\n\n{paragraph(note)}"
 
 
-def _combined(found: Found, pair: tuple[int, int], system: units.System) -> str:
+def _two_way_table(found: Found, pair: tuple[int, int], system: units.System) -> str:
     """Print one treatment down and the other across."""
     mass = units.label("mass", system)
     down, across = (found.layout.factors[at] for at in pair)
@@ -136,16 +136,16 @@ def _variance(found: Found) -> str:
         if found.analysis.seasons == "random"
         else "Each is judged by what is left in its stratum."
     )
-    told = f"{judged} Each line is adjusted for all that do not contain it; squares in kg/ha."
-    return f"{table(columns, rows)}\n\n{paragraph(told)}"
+    note = f"{judged} Each line is adjusted for all that do not contain it; squares in kg/ha."
+    return f"{table(columns, rows)}\n\n{paragraph(note)}"
 
 
 def _curves(found: Found, system: units.System) -> str:
     mass = units.label("mass", system)
-    several = len(found.analysis.envs) > 1
+    several_envs = len(found.analysis.envs) > 1
     priced = found.worth.ratio is not None
     columns = [
-        *([Column("fall", left=True)] if several else []),
+        *([Column("fall", left=True)] if several_envs else []),
         Column("nitrogen", left=True),
         Column("best form", left=True),
         Column("weight", "%"),
@@ -153,42 +153,42 @@ def _curves(found: Found, system: units.System) -> str:
         Column("highest rate\nbrought", mass),
         *([Column("rate that\npays", mass)] if priced else []),
     ]
-    rows = [_curve_row(found, one, system, several, priced) for one in found.curves]
-    told = (
+    rows = [_curve_row(found, one, system, several_envs, priced) for one in found.curves]
+    note = (
         "Forms tried: none, straight line, quadratic, line and plateau, exponential rise; chosen "
         "by AICc, its weight beside it, and under 'also' what is within 2 of it. Brackets hold "
         "95 percent."
     )
     if priced:
-        told += (
-            f" Prices: {found.worth.told}. The interval of the rate that pays holds "
+        note += (
+            f" Prices: {found.worth.origin}. The interval of the rate that pays holds "
             "the doubt about the form; no rate beyond those tried is looked at."
         )
-    return f"{table(columns, rows)}\n\n{paragraph(told)}"
+    return f"{table(columns, rows)}\n\n{paragraph(note)}"
 
 
 def _curve_row(
-    found: Found, one: Curve, system: units.System, several: bool, priced: bool
+    found: Found, one: Curve, system: units.System, several_envs: bool, priced: bool
 ) -> list[str]:
     choice = one.choice
     form, weight = ("too few", "-")
     if choice.best is not None:
-        form = _short([choice.best.form])
+        form = _short_form_names([choice.best.form])
         weight = f"{100 * choice.weights[choice.best.form]:.0f}"
     year = "all" if one.env < 0 else found.layout.env_name(one.env)
     pays = _with_range(choice.rate, choice.low, choice.high, system)
     return [
-        *([year] if several else []),
+        *([year] if several_envs else []),
         curve_name(found.layout, one.sown, one.timing, system),
         form,
         weight,
-        _short(choice.rivals),
+        _short_form_names(choice.rivals),
         _with_range(one.gain.value, one.gain.low, one.gain.high, system),
         *([pays] if priced else []),
     ]
 
 
-def _short(forms: Sequence[str]) -> str:
+def _short_form_names(forms: Sequence[str]) -> str:
     names = {
         NONE: "no response",
         "straight line": "straight",
@@ -199,10 +199,10 @@ def _short(forms: Sequence[str]) -> str:
 
 
 def _with_range(value: float, low: float, high: float, system: units.System) -> str:
-    told = bare(value, system)
+    text = bare(value, system)
     if not np.isfinite(low):
-        return told
-    return f"{told} ({bare(low, system)} to {bare(high, system)})"
+        return text
+    return f"{text} ({bare(low, system)} to {bare(high, system)})"
 
 
 def _years(found: Found, system: units.System) -> str:
@@ -236,5 +236,5 @@ def _years(found: Found, system: units.System) -> str:
                 "odd" if one.odd else "",
             ]
         )
-    told = "Each year beside the mean of the others; odd from 3 standard errors of the plots on."
-    return f"{table(columns, rows[: 4 * MOST_ROWS])}\n\n{paragraph(told)}"
+    note = "Each year beside the mean of the others; odd from 3 standard errors of the plots on."
+    return f"{table(columns, rows[: 4 * MOST_ROWS])}\n\n{paragraph(note)}"

@@ -16,7 +16,7 @@ from simulator.answers.plots.names import (
     single,
     sure,
 )
-from simulator.answers.plots.words_of_weather import of_weather
+from simulator.answers.plots.weather_words import of_weather
 from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.tables import paragraph
@@ -43,7 +43,7 @@ def heading(found: Found) -> str:
     laid = "no blocks"
     if layout.has_blocks:
         most = int(blocks.max())
-        laid = f"{_few(int(blocks.min()), most)} block{'' if most == 1 else 's'}"
+        laid = f"{_range_text(int(blocks.min()), most)} block{'' if most == 1 else 's'}"
     if layout.has_whole:
         held = [plural(name) for name in layout.whole_factors]
         laid += f", {wording.join(held) if held else 'sets of plots'} in whole plots"
@@ -54,22 +54,22 @@ def heading(found: Found) -> str:
     )
 
 
-def _few(low: int, high: int) -> str:
+def _range_text(low: int, high: int) -> str:
     return str(low) if low == high else f"{low} to {high}"
 
 
 def sentences(found: Found, system: units.System) -> list[str]:
     """Say what was found, the answer first."""
     ordered = sorted(found.averaged, key=lambda one: one.p if np.isfinite(one.p) else 2.0)
-    told = [_of_factor(found, one, system) for one in ordered]
-    told += _interactions(found)
-    told += _of_curves(found, system)
-    told += _of_years(found, system)
+    texts = [_of_factor(found, one, system) for one in ordered]
+    texts += _interactions(found)
+    texts += _of_curves(found, system)
+    texts += _of_years(found, system)
     for one in found.ordinary:
-        told += of_weather(found, one, system)
-    told += _of_residuals(found)
-    told.append(_model(found))
-    return told
+        texts += of_weather(found, one, system)
+    texts += _of_residuals(found)
+    texts.append(_model(found))
+    return texts
 
 
 def _of_factor(found: Found, one: Averaged, system: units.System) -> str:
@@ -88,18 +88,18 @@ def _of_factor(found: Found, one: Averaged, system: units.System) -> str:
     if one.differs:
         more = " Do not average over them." if not one.depends else ""
         return f"{_upper(name)} differed: {apart} {how}.{more}"
-    told = f"{_upper(name)} did not differ on average: {apart} {how}"
+    text = f"{_upper(name)} did not differ on average: {apart} {how}"
     if one.depends:
         return (
-            f"{told}, but what they do depends on the other treatments: do not average over them."
+            f"{text}, but what they do depends on the other treatments: do not average over them."
         )
     if one.with_years is not None:
-        return f"{told}, but they did in single years ({chance(one.with_years.p)}): see each year."
+        return f"{text}, but they did in single years ({chance(one.with_years.p)}): see each year."
     reach = max(abs(difference.low), abs(difference.high))
     if reach <= SMALL * found.overall_mean:
-        return f"{told}; an average over them loses nothing."
+        return f"{text}; an average over them loses nothing."
     return (
-        f"{told}; nothing speaks against an average over them, but so few plots or years would "
+        f"{text}; nothing speaks against an average over them, but so few plots or years would "
         f"miss a difference of up to {mass(reach, system)}."
     )
 
@@ -116,43 +116,43 @@ def _interactions(found: Found) -> list[str]:
         if one.p < 0.05 and (len(one.factors) > 1 or one.with_years)
     ]
     held.sort(key=lambda one: (len(one.factors), one.p))
-    told = []
+    texts = []
     for one in held[:MOST_TERMS]:
         names = [single(name) for name in one.factors]
         if one.with_years and len(names) == 1:
-            told.append(
+            texts.append(
                 f"What {names[0]} did differed from year to year beyond the spread of plots "
-                f"({_test(one)}): a mean over years is that of these years."
+                f"({_test_text(one)}): a mean over years is that of these years."
             )
         elif one.with_years:
-            told.append(
+            texts.append(
                 f"How {wording.join(names)} work together differed from year to year "
-                f"({_test(one)})."
+                f"({_test_text(one)})."
             )
         else:
-            told.append(
-                f"What {names[0]} did depends on {wording.join(names[1:])} ({_test(one)}): take "
-                "the combinations, not an average over any of them."
+            texts.append(
+                f"What {names[0]} did depends on {wording.join(names[1:])} ({_test_text(one)}): "
+                "take the combinations, not an average over any of them."
             )
     if len(held) > MOST_TERMS:
-        told.append(f"{len(held) - MOST_TERMS} more such lines stand in the analysis of variance.")
-    return told
+        texts.append(f"{len(held) - MOST_TERMS} more such lines stand in the analysis of variance.")
+    return texts
 
 
-def _test(one: Term) -> str:
+def _test_text(one: Term) -> str:
     return f"F {one.f:.2f} on {one.df} and {one.error_df:g}, {chance(one.p)}"
 
 
 def _of_curves(found: Found, system: units.System) -> list[str]:
     """Say what nitrogen brings by sowing, over all site-years or in the one there is."""
     main = main_curves(found)
-    told = [_of_curve(found, one, system) for one in main[:MOST_CURVES]]
+    texts = [_of_curve(found, one, system) for one in main[:MOST_CURVES]]
     if len(main) > MOST_CURVES:
-        told.append("The other responses stand in the table.")
+        texts.append("The other responses stand in the table.")
     brought = [one for one in main if one.gain.value > 0 and not one.gain.p >= DIFFERS]
     if brought and found.worth.ratio is None:
-        told.append(_break_even(found, brought, system))
-    return told
+        texts.append(_break_even(found, brought, system))
+    return texts
 
 
 def main_curves(found: Found) -> list[Curve]:
@@ -178,15 +178,15 @@ def _of_curve(found: Found, one: Curve, system: units.System) -> str:
     if choice.rivals:
         doubt += f"; {wording.join(choice.rivals)} about as well"
     if choice.best.form == NONE:
-        told = f"{where}: no response to nitrogen is the best description ({doubt}); {brought}"
+        text = f"{where}: no response to nitrogen is the best description ({doubt}); {brought}"
     else:
-        told = f"{where}: {brought}; {choice.best.form} describes it best ({doubt})"
+        text = f"{where}: {brought}; {choice.best.form} describes it best ({doubt})"
     if not np.isfinite(choice.rate):
-        return f"{told}."
+        return f"{text}."
     pays = units.spell(choice.rate, "mass", system)
     if not np.isfinite(choice.low):
-        return f"{told}; {pays} pays."
-    return f"{told}; {pays} pays ({bare(choice.low, system)} to {bare(choice.high, system)})."
+        return f"{text}; {pays} pays."
+    return f"{text}; {pays} pays ({bare(choice.low, system)} to {bare(choice.high, system)})."
 
 
 def _break_even(found: Found, main: list[Curve], system: units.System) -> str:
@@ -197,7 +197,7 @@ def _break_even(found: Found, main: list[Curve], system: units.System) -> str:
     per_kg = worth.nitrogen * (rates[-1] - rates[0]) / best.gain.value
     unit, factor = ("ton", 907.18474) if system == "us" else ("tonne", 1000.0)
     return Text(
-        f"At {worth.told} the highest rate pays for itself where a {unit} of dry matter is worth "
+        f"At {worth.origin} the highest rate pays for itself where a {unit} of dry matter is worth "
         f"{per_kg * factor:,.0f} {worth.currency} or more; ",
         Parameter("value", f"'40 {worth.currency}/{unit}'"),
         " gives the rate that pays.",
@@ -206,14 +206,14 @@ def _break_even(found: Found, main: list[Curve], system: units.System) -> str:
 
 def _of_years(found: Found, system: units.System) -> list[str]:
     """Name the year that lies off most, in each respect."""
-    told = []
+    texts = []
     for what in ("level", "response", "sowing"):
         own = [one for one in found.standings if one.what == what and np.isfinite(one.off)]
         if not own:
             continue
         most = max(own, key=lambda one: abs(one.off))
-        told.append(_of_standing(found, most, system))
-    return told
+        texts.append(_of_standing(found, most, system))
+    return texts
 
 
 def _of_standing(found: Found, one: Standing, system: units.System) -> str:
@@ -248,7 +248,7 @@ def _of_residuals(found: Found) -> list[str]:
     seen = found.residuals
     if not seen.scales:
         return ["Too few single plots to look at residuals."] if seen.count else []
-    told = []
+    texts = []
     if seen.grows:
         before = {(one.factors, one.with_years): one.p < 0.05 for one in found.analysis.terms}
         after = {(one.factors, one.with_years): one.p < 0.05 for one in found.other_scale}
@@ -259,29 +259,29 @@ def _of_residuals(found: Found) -> list[str]:
         )
         mended = f"on a {seen.better} scale it is {seen.scales[seen.better][0]:.2f}"
         if seen.better == "plain":
-            told.append(f"{what}; neither a square root nor a logarithm mends it.")
+            texts.append(f"{what}; neither a square root nor a logarithm mends it.")
         elif changed:
             names = [
                 " by ".join(single(n) for n in names) + (" by year" if years else "")
                 for names, years in changed
             ]
-            told.append(
+            texts.append(
                 f"{what}; {mended}, and the verdict on {wording.join(names)} changes: take both "
                 "with care."
             )
         else:
-            told.append(f"{what}; {mended}, and the same treatments differ.")
+            texts.append(f"{what}; {mended}, and the same treatments differ.")
     else:
-        told.append(
+        texts.append(
             "Residuals show no spread that grows with the mean "
             f"(rank correlation {seen.growth:.2f})."
         )
     for line, off in seen.far[:3]:
-        told.append(
+        texts.append(
             f"{_upper(found.plots.row_word)} {line} lies {abs(off):.1f} standard deviations "
             f"{'above' if off > 0 else 'below'} what its treatment and block have: look at it."
         )
-    return told
+    return texts
 
 
 def _model(found: Found) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.response.calculate import (
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Response", "by_rate", "field", "marginal", "one_plan", "responses", "spoken_rate"]
 
-__getattr__ = face(
+__getattr__ = lazy_names(
     __name__,
     {
         "Response": "calculate",

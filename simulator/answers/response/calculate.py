@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
 from simulator.answers.shared.response_curves import Choice, choose
 from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import RESPONSE, ModelError
@@ -68,17 +68,17 @@ def one_plan(grid: xr.Dataset) -> xr.Dataset:
         NaN in falls that some rate or timing of the sowing did not finish: means over other
         falls would compare the falls.
     """
-    part = grid.isel(seeding=0, end=-1).transpose("year", "sow", "nitrogen", "nitrogen_timing")
-    part = part.isel(nitrogen=np.argsort(part["nitrogen"].values))
-    return part.where(part["biomass_kg_ha"].notnull().all(["nitrogen", "nitrogen_timing"]))
+    subset = grid.isel(seeding=0, end=-1).transpose("year", "sow", "nitrogen", "nitrogen_timing")
+    subset = subset.isel(nitrogen=np.argsort(subset["nitrogen"].values))
+    return subset.where(subset["biomass_kg_ha"].notnull().all(["nitrogen", "nitrogen_timing"]))
 
 
-def marginal(part: xr.Dataset) -> xr.Dataset:
+def marginal(plans: xr.Dataset) -> xr.Dataset:
     """Work out what each rate brings and where it ends, over the lowest rate.
 
     Parameters
     ----------
-    part : Dataset
+    plans : Dataset
         From `one_plan`.
 
     Returns
@@ -88,7 +88,7 @@ def marginal(part: xr.Dataset) -> xr.Dataset:
         of that, named as `field` has it. The parts add up to what was applied, since the
         nitrogen balance of either season closes.
     """
-    more = part - part.isel(nitrogen=0, drop=True)
+    more = plans - plans.isel(nitrogen=0, drop=True)
     found = more[["biomass_kg_ha", "fertilizer_kg_ha"]].rename(
         biomass_kg_ha="gained_kg_ha", fertilizer_kg_ha="applied_kg_ha"
     )
@@ -103,13 +103,13 @@ def marginal(part: xr.Dataset) -> xr.Dataset:
         found[field(fate)].attrs.update(
             units="kg/ha", long_name=f"of the nitrogen applied: {MEANINGS[fate]}"
         )
-    found.attrs = dict(part.attrs)
+    found.attrs = dict(plans.attrs)
     return found
 
 
-def spoken_rate(part: xr.Dataset) -> float:
+def spoken_rate(plans: xr.Dataset) -> float:
     """Return the rate that sentences speak of [kg/ha]: above the lowest, nearest to 60 lb/ac."""
-    rates: list[float] = part["nitrogen"].values.tolist()
+    rates: list[float] = plans["nitrogen"].values.tolist()
     return nearest(rates[1:] or rates)
 
 
@@ -172,7 +172,7 @@ class Response:
 
 
 def responses(
-    part: xr.Dataset,
+    plans: xr.Dataset,
     kinds: Mapping[int, str],
     *,
     timings: Sequence[str] | None = None,
@@ -182,7 +182,7 @@ def responses(
 
     Parameters
     ----------
-    part : Dataset
+    plans : Dataset
         From `one_plan`.
     kinds : mapping of int to str
         Fall year -> kind; may be empty.
@@ -196,17 +196,17 @@ def responses(
     list of Response
         Timings outermost, then sowings, then kinds.
     """
-    years = part["year"].values.tolist()
-    more = marginal(part)
-    rate = spoken_rate(part)
+    years = plans["year"].values.tolist()
+    more = marginal(plans)
+    rate = spoken_rate(plans)
     wanted = {str(year): [year] for year in years} if by_year else groups(years, kinds)
-    rates = tuple(part["nitrogen"].values.tolist())
+    rates = tuple(plans["nitrogen"].values.tolist())
     spoken = rates.index(rate)
     found = []
-    for timing in timings or list(map(str, part["nitrogen_timing"].values)):
-        for sow in map(str, part["sow"].values):
+    for timing in timings or list(map(str, plans["nitrogen_timing"].values)):
+        for sow in map(str, plans["sow"].values):
             at = {"sow": sow, "nitrogen_timing": timing}
-            biomass = part["biomass_kg_ha"].sel(at).values
+            biomass = plans["biomass_kg_ha"].sel(at).values
             here = {name: more[name].sel(at).values[:, spoken] for name in more.data_vars}
             for kind, members in wanted.items():
                 among = np.isin(years, members) & np.isfinite(biomass[:, 0])

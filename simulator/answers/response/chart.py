@@ -11,7 +11,7 @@ from simulator import units
 from simulator.answers.response.calculate import ALL, spoken_rate
 from simulator.answers.response.fates_chart import fate_rows, fates
 from simulator.answers.response.table import Shown
-from simulator.answers.shared.fields import Ranges, biomass_ranges, spelled
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges, spelled
 from simulator.show import wording
 from simulator.show.chart_forms import shaded, step
 from simulator.show.charts import (
@@ -38,9 +38,9 @@ FILLS = (COLOURS[0], "white", COLOURS[2], SOFT)  # of timings' points, which dif
 
 def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
     """Return the title of the chart and the lines below it."""
-    about, first = shown.part.attrs, shown.first
+    about, first = shown.plans.attrs, shown.first
     sown = wording.dates_in(first.sow)
-    years = shown.part["year"].values.tolist()
+    years = shown.plans["year"].values.tolist()
     below = [subject(about, years)]
     if not first.falls:
         return [f"Sown {sown}, no fall brought the stand to its end at every rate"], below
@@ -54,8 +54,8 @@ def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
         f"{units.spell(abs(gain), 'biomass', system)} of biomass, sown {sown}"
     )
     brings = first.brings(shown.errors.response)
-    told = "" if brings.told else ", so that whether it brings any cannot be told"
-    field = f"In a field like these it brings {spelled(brings, 'biomass', system)}{told}."
+    unclear = "" if brings.is_clear else ", so that whether it brings any cannot be told"
+    field = f"In a field like these it brings {spelled(brings, 'biomass', system)}{unclear}."
     drawn = f"Shaded (sown {sown}), thin: in a field like these."
     if len(years) > 1:
         drawn += f" Darker, thick: {ranged(len(years))}."
@@ -82,7 +82,7 @@ def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Ch
     when = wording.timing(shown.timings[0])
     rates = [
         float(units.show(rate, "nitrogen", system))
-        for rate in (shown.first.rates[0], spoken_rate(shown.part))
+        for rate in (shown.first.rates[0], spoken_rate(shown.plans))
     ]
     response = by_rate(
         points, system, curves=curves, across=f"nitrogen {when}", axes=axes, between=rates
@@ -183,14 +183,14 @@ def by_rate(
     )
     marked = [row for rate in between for row in first if abs(row["nitrogen"] - rate) < 1e-6]
     risen = (
-        step(marked[0], marked[1], _risen(*marked), x, y, over=True)
+        step(marked[0], marked[1], _gain_text(*marked), x, y, over=True)
         if len(marked) == 2 and marked[0] != marked[1]
         else ()
     )
     return alt.layer(*shaded(first, x, title, axes=axes), *risen[:2], drawn, dots, *risen[2:])
 
 
-def _risen(before: Row, after: Row) -> str:
+def _gain_text(before: Row, after: Row) -> str:
     """Tell how much more the second point makes, as titles and tables print it."""
     return f"{round(after['biomass'] - before['biomass'], -1):+,.0f}"
 
@@ -240,7 +240,7 @@ def by_kind(
 
     when = list(dict.fromkeys(row["timing"] for row in rows))
     kinds = list(dict.fromkeys(r.kind for r in shown.responses))
-    rate = units.spell(spoken_rate(shown.part), "nitrogen", system)
+    rate = units.spell(spoken_rate(shown.plans), "nitrogen", system)
     title = axis_title(f"brought by {rate} of nitrogen", "biomass", system)
     first = f"sown {wording.dates_in(shown.first.sow)}"
     sorted_by = f"{first}; years by {shown.kinds_by}" if shown.has_kinds else first

@@ -6,9 +6,9 @@ from math import isfinite
 from typing import Any
 
 from simulator.answers.response.calculate import FATES, Response
-from simulator.answers.response.pairs import Pair
+from simulator.answers.response.sowing_pairs import Pair
 from simulator.answers.response.table import Shown
-from simulator.answers.shared.fields import Ranges, biomass_ranges
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges
 from simulator.parameters.model_error import ModelErrors
 
 
@@ -37,7 +37,7 @@ def as_json(shown: Shown) -> dict[str, Any]:
                     "kind": kind,
                     **_row(ranges, "gained"),
                     "chance_percent": 100 * value.chances[kind],
-                    "can_be_told": ranges.told,
+                    "can_be_told": ranges.is_clear,
                 }
                 for kind, ranges in value.switches.items()
             ],
@@ -72,7 +72,7 @@ def _ranges_json(r: Response, errors: ModelErrors) -> dict[str, Any]:
         "weather_low_kg_ha": [_plain(one.weather_low) for one in stands],
         "weather_high_kg_ha": [_plain(one.weather_high) for one in stands],
         **_row(brings, "gained"),
-        "can_be_told": brings.told,
+        "can_be_told": brings.is_clear,
     }
 
 

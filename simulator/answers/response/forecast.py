@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.answers.response.calculate import spoken_rate
-from simulator.answers.shared.fields import Ranges, chance_in_fields, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, chance_in_fields, difference_ranges
 from simulator.parameters.model_error import RESPONSE, ModelError
 
 if TYPE_CHECKING:
@@ -59,9 +59,9 @@ class ForecastValue:
     chances: dict[str, float]
 
     @property
-    def told(self) -> bool:
+    def is_clear(self) -> bool:
         """Whether in some kind another timing is the better beyond the model's error."""
-        return any(ranges.told for ranges in self.switches.values())
+        return any(ranges.is_clear for ranges in self.switches.values())
 
 
 def forecast_value(
@@ -144,7 +144,7 @@ def _left_out(values: NDArray[np.float64], member: NDArray[np.float64]) -> float
 
 
 def timing_value(
-    part: xr.Dataset,
+    plans: xr.Dataset,
     sow: str,
     kinds: Mapping[int, str],
     hit_rate: float | None = None,
@@ -154,7 +154,7 @@ def timing_value(
 
     Parameters
     ----------
-    part : Dataset
+    plans : Dataset
         From `one_plan`.
     sow : str
     kinds : mapping of int to str
@@ -162,9 +162,9 @@ def timing_value(
     hit_rate : float, optional
     error : ModelError
     """
-    biomass = part["biomass_kg_ha"].sel(sow=sow, nitrogen=spoken_rate(part))
+    biomass = plans["biomass_kg_ha"].sel(sow=sow, nitrogen=spoken_rate(plans))
     biomass = biomass.transpose("year", "nitrogen_timing")
-    years = part["year"].values.tolist()
+    years = plans["year"].values.tolist()
     kept = [
         i for i, year in enumerate(years) if year in kinds and np.isfinite(biomass.values[i]).all()
     ]

@@ -12,8 +12,8 @@ import numpy as np
 from simulator import units
 from simulator.answers.response.calculate import ALL, FATES, Response, spoken_rate
 from simulator.answers.response.forecast import ForecastValue
-from simulator.answers.response.pairs import Pair
-from simulator.answers.shared.fields import meaning, range_cells, range_columns
+from simulator.answers.response.sowing_pairs import Pair
+from simulator.answers.shared.field_ranges import meaning, range_cells, range_columns
 from simulator.answers.shared.response_curves import Curve
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
@@ -41,7 +41,7 @@ class Shown:
 
     Parameters
     ----------
-    part : Dataset
+    plans : Dataset
         From `one_plan`.
     responses, yearly : list of Response
         By kind of year; by year, for the first timing.
@@ -55,7 +55,7 @@ class Shown:
         How far off the model is.
     """
 
-    part: xr.Dataset
+    plans: xr.Dataset
     responses: list[Response]
     yearly: list[Response]
     pairs: list[Pair]
@@ -66,7 +66,7 @@ class Shown:
     @property
     def timings(self) -> list[str]:
         """When the nitrogen goes on."""
-        return [str(value) for value in self.part["nitrogen_timing"].values]
+        return [str(value) for value in self.plans["nitrogen_timing"].values]
 
     @property
     def has_kinds(self) -> bool:
@@ -101,7 +101,7 @@ def whole_percents(shares: Sequence[float]) -> list[int]:
 
 def tables(shown: Shown, system: units.System) -> list[str]:
     """Print what nitrogen brings, biomass by rate, kinds, curves, where it went, pairs, years."""
-    laid = [_brought(shown, system), _biomass(shown, system)]
+    laid = [_gains_table(shown, system), _biomass(shown, system)]
     if shown.has_kinds:
         laid.append(_kinds(shown, system))
     laid += [_curves(shown, system), _fates(shown, system)]
@@ -124,19 +124,19 @@ def _rate(value: float, system: units.System) -> str:
     return units.spell(value, "nitrogen", system)
 
 
-def _brought(shown: Shown, system: units.System) -> str:
+def _gains_table(shown: Shown, system: units.System) -> str:
     """Print what the spoken rate brings each sowing, by the time it goes on."""
     rows = [
-        [_broken(timing) if not i else "", *_gained(shown, r, system)]
+        [_timing_in_lines(timing) if not i else "", *_response_cells(shown, r, system)]
         for timing in shown.timings
         for i, r in enumerate(shown.of(timing=timing, kind=ALL))
     ]
     columns = [Column("nitrogen", left=True), *_gained_columns(shown, system)]
-    spoken = _rate(spoken_rate(shown.part), system)
+    spoken = _rate(spoken_rate(shown.plans), system)
     return f"What {spoken} of nitrogen brings, over all falls:\n\n{table(columns, rows)}"
 
 
-def _broken(timing: str) -> str:
+def _timing_in_lines(timing: str) -> str:
     """Spell a timing as a narrow column has it."""
     return wording.dates_in(timing).replace("+ ", "+\n")
 
@@ -155,7 +155,7 @@ def _gained_columns(shown: Shown, system: units.System, *more: Column) -> list[C
     ]
 
 
-def _gained(shown: Shown, r: Response, system: units.System, *more: str) -> list[str]:
+def _response_cells(shown: Shown, r: Response, system: units.System, *more: str) -> list[str]:
     """Print a response, a cell for each of `_gained_columns`."""
     mean = float(np.mean(r.gained)) if r.gained else float("nan")
     return [
@@ -196,7 +196,7 @@ def _flat_from(curve: Curve, system: units.System) -> str:
 
 
 def _curves(shown: Shown, system: units.System) -> str:
-    rate = spoken_rate(shown.part)
+    rate = spoken_rate(shown.plans)
     columns = [
         Column("nitrogen", left=True),
         Column("sown", left=True),
@@ -210,7 +210,7 @@ def _curves(shown: Shown, system: units.System) -> str:
     for timing in shown.timings:
         for i, r in enumerate(shown.of(timing=timing, kind=ALL)):
             curve = r.choice.curve
-            start = [_broken(timing) if not i else "", wording.dates_in(r.sow)]
+            start = [_timing_in_lines(timing) if not i else "", wording.dates_in(r.sow)]
             if curve is None:
                 rows.append([*start, "too few rates", *[NOTHING] * 4])
                 continue
@@ -234,7 +234,7 @@ def _fates(shown: Shown, system: units.System) -> str:
         *(Column(title, "%") for title in FATE_TITLES.values()),
         Column("all", "%"),
     ]
-    spoken = _rate(spoken_rate(shown.part), system)
+    spoken = _rate(spoken_rate(shown.plans), system)
     laid = []
     for timing in shown.timings:
         rows = []
@@ -251,12 +251,12 @@ def _fates(shown: Shown, system: units.System) -> str:
 
 def _kinds(shown: Shown, system: units.System) -> str:
     """Print what nitrogen brings in each kind of year, a table for each time it goes on."""
-    spoken = _rate(spoken_rate(shown.part), system)
+    spoken = _rate(spoken_rate(shown.plans), system)
     columns = _gained_columns(shown, system, Column("kind", left=True), Column("falls"))
     laid = []
     for timing in shown.timings:
         rows = [
-            _gained(shown, r, system, r.kind, str(r.falls))
+            _response_cells(shown, r, system, r.kind, str(r.falls))
             for r in shown.of(timing=timing)
             if r.kind != ALL
         ]
@@ -300,8 +300,8 @@ def _pairs(shown: Shown, system: units.System) -> str:
 
 def _years(shown: Shown, system: units.System) -> str:
     nitrogen, mass = units.label("nitrogen", system), units.label("biomass", system)
-    spoken = number(spoken_rate(shown.part), "nitrogen", system)
-    years, kinds = (shown.part[name].values.tolist() for name in ("year", "kind_of_year"))
+    spoken = number(spoken_rate(shown.plans), "nitrogen", system)
+    years, kinds = (shown.plans[name].values.tolist() for name in ("year", "kind_of_year"))
     kind_of = dict(zip(years, kinds, strict=True))
     columns = [
         Column("fall"),
@@ -341,7 +341,7 @@ def _years(shown: Shown, system: units.System) -> str:
 
 def notes(shown: Shown, hit_rate: float | None) -> list[str]:
     """Say which sowings lack falls, and where a hit rate tells nothing."""
-    falls = shown.part.sizes["year"]
+    falls = shown.plans.sizes["year"]
     short = [
         f"{r.falls} of {falls} falls sown on {wording.dates_in(r.sow)}"
         for r in shown.of(timing=shown.timings[0], kind=ALL)

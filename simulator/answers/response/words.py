@@ -10,9 +10,9 @@ import numpy as np
 from simulator import units
 from simulator.answers.response.calculate import ALL, FATES, Response
 from simulator.answers.response.forecast import ForecastValue
-from simulator.answers.response.pairs import Pair
+from simulator.answers.response.sowing_pairs import Pair
 from simulator.answers.response.table import Shown, whole_percents
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     Ranges,
     chance_in_fields,
     difference_off,
@@ -60,7 +60,7 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
     texts = [
         _brings_sentence(shown, system) if fed else "",
         _curve_sentence(shown.first, system),
-        _rivals(shown.first),
+        _rival_forms_sentence(shown.first),
     ]
     if fed:
         texts += [
@@ -70,7 +70,9 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
             *_forecast_sentences(shown, system),
         ]
         if shown.pairs:
-            texts.append(_pair_sentence(shown.pairs[len(_first_sown(shown)) - 1], system))
+            texts.append(
+                _pair_sentence(shown.pairs[len(_pairs_of_first_sowing(shown)) - 1], system)
+            )
     texts.append(how_far_off(system, shown.errors.level))
     if fed:
         texts.append(difference_off(system, shown.errors.response) + _slope_off(shown, system))
@@ -85,17 +87,19 @@ def _brings_sentence(shown: Shown, system: units.System) -> str:
     weather = Ranges(brings.weather_low, brings.weather_high, *[float("nan")] * 2)
     over = f", {spelled(weather, 'biomass', system)} over the falls" if r.falls > 1 else ""
     chance = chance_in_fields(np.array(r.gained), 0.0, error=shown.errors.response)
-    told = "" if brings.told else "; whether it brings any cannot be told"
+    unclear = "" if brings.is_clear else "; whether it brings any cannot be told"
     return (
         f"Sown on {wording.dates_in(r.sow)}, {_rate(r.applied, system)} of nitrogen "
         f"{wording.timing(r.timing)} {'brings' if gain >= 0 else 'costs'} "
         f"{_mass(abs(gain), system)} of biomass{over}. In a field like these it brings "
         f"{spelled(brings, 'biomass', system)}, more than nothing with a chance of "
-        f"{100 * chance:.0f} percent{told}."
+        f"{100 * chance:.0f} percent{unclear}."
     )
 
 
-def _differs(differences: NDArray[np.float64], shown: Shown, system: units.System) -> str:
+def _field_range_sentence(
+    differences: NDArray[np.float64], shown: Shown, system: units.System
+) -> str:
     """Give the range of a difference, weather and field, or say that it cannot be told."""
     return in_a_field(difference_ranges(differences, shown.errors.response), system)
 
@@ -112,7 +116,7 @@ def _slope_off(shown: Shown, system: units.System) -> str:
     )
 
 
-def _first_sown(shown: Shown) -> list[Pair]:
+def _pairs_of_first_sowing(shown: Shown) -> list[Pair]:
     """Return the pairs of the earliest sowing; the last of them is with the latest."""
     return [pair for pair in shown.pairs if pair.earlier == shown.pairs[0].earlier]
 
@@ -133,7 +137,7 @@ def _curve_sentence(r: Response, system: units.System) -> str:
         return f"{start}; it does not follow the rate (no curve is better than their mean)."
     if curve.form == LINEAR:
         return (
-            f"{start}, in a straight line: each pound of nitrogen {_brings(curve.slope)}, and "
+            f"{start}, in a straight line: each pound of nitrogen {_slope_text(curve.slope)}, and "
             "no rate tried is too much."
         ).replace("pound", unit_word(system))
     shape = "bending" if curve.form == QUADRATIC_PLATEAU else "straight"
@@ -158,11 +162,11 @@ def unit_word(system: units.System) -> str:
     return "pound" if system == "us" else "kilogram"
 
 
-def _brings(slope: float) -> str:
+def _slope_text(slope: float) -> str:
     return f"{'brings' if slope >= 0 else 'costs'} {abs(slope):.0f} of biomass"
 
 
-def _rivals(r: Response) -> str:
+def _rival_forms_sentence(r: Response) -> str:
     if r.choice.untried and r.choice.curve is not None:
         return (
             f"{len(r.rates)} rates are too few to try {wording.join(r.choice.untried)}: give "
@@ -210,7 +214,7 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
     return (
         f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
         f"{describe(best)} and least in {describe(worst)}. "
-        f"{_differs(apart, shown, system)}"
+        f"{_field_range_sentence(apart, shown, system)}"
     )
 
 
@@ -222,20 +226,20 @@ def _pair_sentence(pair: Pair, system: units.System) -> str:
         return (
             f"No rate tried brings {late} to what {early} makes with {base} "
             f"({_mass(pair.target, system)}): with {_rate(pair.most_rate, system)} it makes "
-            f"{_mass(pair.most, system)}, and {_as_much(pair)} as much."
+            f"{_mass(pair.most, system)}, and {_reached_clause(pair)} as much."
         )
     if pair.rate <= pair.base:
         return (
             f"{late[0].upper()}{late[1:]} makes as much with {base} as {early} does "
-            f"({_mass(pair.target, system)}), {_as_much(pair).rstrip(',')}."
+            f"({_mass(pair.target, system)}), {_reached_clause(pair).rstrip(',')}."
         )
     return (
         f"On average {late} with {_rate(pair.rate, system)} equals {early} with {base} "
-        f"({_mass(pair.target, system)}); {_as_much(pair)} it makes at least as much."
+        f"({_mass(pair.target, system)}); {_reached_clause(pair)} it makes at least as much."
     )
 
 
-def _as_much(pair: Pair) -> str:
+def _reached_clause(pair: Pair) -> str:
     return (
         f"in {pair.reached} of {pair.falls} falls, and with a chance of {100 * pair.chance:.0f} "
         "percent in a field like these,"
@@ -259,7 +263,7 @@ def _timing_sentence(shown: Shown, system: units.System) -> str:
     return (
         f"The same rate brings the {wording.dates_in(shown.first.sow)} sowing most given "
         f"{texts[0]} and least given {texts[1]}. "
-        f"{_differs(apart, shown, system)}"
+        f"{_field_range_sentence(apart, shown, system)}"
     )
 
 
@@ -305,7 +309,11 @@ def _switches(value: ForecastValue, when: list[str], system: units.System) -> st
         for kind, ranges in value.switches.items()
     ]
     said = wording.join(texts)
-    so = "" if value.told else ", so that whether such a forecast is worth anything cannot be told"
+    so = (
+        ""
+        if value.is_clear
+        else ", so that whether such a forecast is worth anything cannot be told"
+    )
     return f" {said[0].upper()}{said[1:]}{so}."
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.risk.calculate import FIELDS, Risk, risk_at, risk_in
@@ -28,7 +28,7 @@ __all__ = [
     "surely",
 ]
 
-__getattr__ = face(
+__getattr__ = lazy_names(
     __name__,
     {
         "ALL": "chance",

@@ -169,11 +169,11 @@ def _of_group(
     def of_enough(values: Values) -> Values:
         return np.where(known, values, np.nan)
 
-    part = of_enough(mean(reached))
-    ends = np.array([wilson(*pair) for pair in zip(part, effective, strict=True)])
+    proportion = of_enough(mean(reached))
+    ends = np.array([wilson(*pair) for pair in zip(proportion, effective, strict=True)])
     found |= {
         "chance_percent": 100 * of_enough(mean(chance)),
-        "weather_chance_percent": 100 * part,
+        "weather_chance_percent": 100 * proportion,
         "weather_chance_low_percent": 100 * ends[:, 0],
         "weather_chance_high_percent": 100 * ends[:, 1],
         "above_limit_percent": 100 * of_enough(mean(strong.astype(float))),

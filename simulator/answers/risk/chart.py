@@ -57,9 +57,11 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     """
     import altair as alt
 
-    several = len(found) > 1
+    several_places = len(found) > 1
     rows = [
-        row for one in found for row in sowing_rows(one, system, f"{one.site}: " if several else "")
+        row
+        for one in found
+        for row in sowing_rows(one, system, f"{one.site}: " if several_places else "")
     ]
     rates = list(dict.fromkeys(row["panel"] for row in rows))
     start = {"labelAnchor": "start"}
@@ -68,7 +70,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     if rows:
         size = SIZE if len(rates) > 1 else (CURVES[0], SIZE[1])
         laid = by_sowing(100.0 * found[0].often, [row["day"] for row in rows], size=size).facet(
-            data=data(_told_apart(rows)), facet=panels, columns=2, spacing=26
+            data=data(_rows_by_chance(rows)), facet=panels, columns=2, spacing=26
         )
         parts.append(laid.resolve_axis(x="independent"))
     one = found[0]
@@ -88,7 +90,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
         fields=True,
         size=CURVES,
     )
-    where = f"{one.site}: " if several else ""
+    where = f"{one.site}: " if several_places else ""
     drawn.title = f"{where}{fed} of nitrogen, other amounts than the target"
     parts.append(drawn)
     apart = scales_apart("color", "shape", "strokeDash")
@@ -96,7 +98,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     return finish(whole, *headline(found, system))
 
 
-def _told_apart(rows: Sequence[Row]) -> list[Row]:
+def _rows_by_chance(rows: Sequence[Row]) -> list[Row]:
     """Give each of the two chances a row of its own, told apart by ``of``."""
     return [
         {
@@ -161,10 +163,10 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
         symbolStrokeWidth=0,
     )
     base = alt.Chart().encode(x=x)
-    alone = base.transform_filter(alt.datum.of == FALLS)
+    of_falls = base.transform_filter(alt.datum.of == FALLS)
     one = len(set(days)) == 1  # a single date has no area: a bar stands for it
     pale: dict[str, Any] = {"color": CHANCES[1], "opacity": 0.3}
-    shaded = alone.mark_bar(width=24, **pale) if one else alone.mark_area(**pale)
+    shaded = of_falls.mark_bar(width=24, **pale) if one else of_falls.mark_area(**pale)
     band = shaded.encode(y=up("low"), y2="high:Q")
     wanted = (
         alt.Chart()
@@ -177,11 +179,11 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
     points = base.mark_point(filled=True, size=70, opacity=1.0).encode(
         y=up("percent"), color=marks["color"], shape=marks["shape"]
     )
-    told = base.encode(y=up("percent"), text="told:N")
+    labels = base.encode(y=up("percent"), text="told:N")
     figures = [  # on the side of the point on which the other chance is not
         mark
         for where, dy in (("!datum.under", -13), ("datum.under", 15))
-        for mark in haloed(told.transform_filter(where), dy=dy, fontWeight="bold")
+        for mark in haloed(labels.transform_filter(where), dy=dy, fontWeight="bold")
     ]
     return alt.layer(band, wanted, lines, *figures, points, width=size[0], height=size[1])
 
@@ -190,10 +192,10 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     """Say how surely the first and the last sowing reach the target at the first place."""
     one = found[0]
     target, rate = units.spell(one.target, "biomass", system), ordinary(one)
-    part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
+    subset = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
     texts = []
-    for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
-        row = part.isel(sow=at)
+    for at in dict.fromkeys((0, subset.sizes["sow"] - 1)):
+        row = subset.isel(sow=at)
         chance = float(row["chance_percent"])
         if np.isfinite(chance):
             texts.append(f"{chance:.0f} percent sown {wording.dates_in(str(row['sow'].values))}")
@@ -342,12 +344,12 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
         )
 
     band = base.mark_bar(height=0.62 * step, color=COLOURS[2], opacity=0.45)
-    alone = base.mark_tick(color=COLOURS[1], opacity=1.0, thickness=3, height=0.62 * step)
+    ticks = base.mark_tick(color=COLOURS[1], opacity=1.0, thickness=3, height=0.62 * step)
     points = base.mark_point(color=COLOURS[0], filled=True, size=90, opacity=1.0)
     often = alt.Chart(data([{"y": line}])).mark_rule(color=SOFT, strokeDash=[5, 4])
     return alt.layer(
         band.encode(x=across("low"), x2="high:Q"),
         often.encode(x=across("y")),
-        alone.encode(x=across("alone")),
+        ticks.encode(x=across("alone")),
         points.encode(x=across("y")),
     )

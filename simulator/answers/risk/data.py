@@ -156,7 +156,7 @@ def sowing_rows(one: Risk, system: units.System, before: str = "") -> list[dict[
     for plan in plans_in(one.table, ("nitrogen", "sow")):
         about = _about(plan, system, before)
         at = table_.sel(plan)
-        chance, alone, low, high = (
+        chance, of_falls, low, high = (
             float(at[name])
             for name in (
                 "chance_percent",
@@ -172,7 +172,7 @@ def sowing_rows(one: Risk, system: units.System, before: str = "") -> list[dict[
                     "day": moment(season_day(ANY_YEAR, str(plan["sow"]))),
                     "chance": chance,
                     "told": f"{chance:.0f}",
-                    "alone": alone,
+                    "alone": of_falls,
                     "low": low,
                     "high": high,
                 }

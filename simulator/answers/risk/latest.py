@@ -84,7 +84,7 @@ def latest_sowing(record: xr.Dataset, sought: Sought) -> dict[str, xr.DataArray]
     """
     first, last = map(order, sought.between)
     weeks = sorted({*range(first, last + 1, WEEK), last})
-    tried = _tried(record, sought, weeks)
+    tried = _chances_by_sowing(record, sought, weeks)
     between = sorted(
         {
             day
@@ -96,23 +96,23 @@ def latest_sowing(record: xr.Dataset, sought: Sought) -> dict[str, xr.DataArray]
         }
     )
     if between:
-        days = _tried(record, sought, between)
-        tried = {name: _joined(chance, days[name]) for name, chance in tried.items()}
+        days = _chances_by_sowing(record, sought, between)
+        tried = {name: _merged_sowings(chance, days[name]) for name, chance in tried.items()}
     chance = tried[""]
     best = chance.max("sow")
     found = {
-        "best_sowing": _named(chance["sow"].where(chance == best).max("sow")),
+        "best_sowing": _days_as_dates(chance["sow"].where(chance == best).max("sow")),
         "best_chance_percent": best,
     }
     for before, of_days in tried.items():
         latest = _latest(of_days, sought.often)
         found |= {
-            f"{before}latest_sowing": _named(latest),
+            f"{before}latest_sowing": _days_as_dates(latest),
             f"{before}latest_chance_percent": of_days.where(of_days["sow"] == latest).max("sow"),
         }
     at = _latest(chance, sought.often)
     sides = [(at + side * WEEK).clip(first, last) for side in (-1, 1)]
-    early, late = (_between(chance, side) for side in sides)
+    early, late = (_interpolated(chance, side) for side in sides)
     apart = sides[1] - sides[0]
     found["latest_loss_percent"] = (WEEK * (early - late) / apart.where(apart > 0)).where(
         at.notnull()
@@ -120,7 +120,9 @@ def latest_sowing(record: xr.Dataset, sought: Sought) -> dict[str, xr.DataArray]
     return found
 
 
-def _tried(record: xr.Dataset, sought: Sought, days: Sequence[int]) -> dict[str, xr.DataArray]:
+def _chances_by_sowing(
+    record: xr.Dataset, sought: Sought, days: Sequence[int]
+) -> dict[str, xr.DataArray]:
     """Return the chance of sowings in percent: of weather and field "", of falls "weather_"."""
     import xarray as xr
 
@@ -148,13 +150,13 @@ def _latest(chance: xr.DataArray, often: float) -> xr.DataArray:
     return chance["sow"].where(chance >= 100 * often - 1e-9).max("sow")
 
 
-def _joined(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
+def _merged_sowings(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
     import xarray as xr
 
     return xr.concat([one, other], "sow").sortby("sow")
 
 
-def _between(chance: xr.DataArray, day: xr.DataArray) -> xr.DataArray:
+def _interpolated(chance: xr.DataArray, day: xr.DataArray) -> xr.DataArray:
     """Return the chance on a day, by a straight line between the days that were tried."""
     import xarray as xr
 
@@ -169,7 +171,7 @@ def _between(chance: xr.DataArray, day: xr.DataArray) -> xr.DataArray:
     return made
 
 
-def _named(day: xr.DataArray) -> xr.DataArray:
+def _days_as_dates(day: xr.DataArray) -> xr.DataArray:
     """Name days by their dates, MM-DD; "" where there is none."""
     texts = [date_at(int(one)) if np.isfinite(one) else "" for one in day.values.ravel()]
     return day.copy(data=np.array(texts, dtype=object).reshape(day.shape))

@@ -14,7 +14,7 @@ from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import DATES, OUTER, plans_in
 from simulator.answers.risk.words import heading, surely
 from simulator.answers.shared.bare_soil import NAME
-from simulator.answers.shared.fields import MEANING, Ranges, range_cells, range_columns
+from simulator.answers.shared.field_ranges import MEANING, Ranges, range_cells, range_columns
 from simulator.show import wording
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
 
@@ -34,21 +34,21 @@ def tables(one: Risk, system: units.System) -> list[str]:
     """Print a place: chance and nitrate by plan, latest sowings, and the kinds of year."""
     laid = []
     for outer in plans_in(one.table, OUTER):
-        part = one.table.sel(outer)
+        risks = one.table.sel(outer)
         when = wording.timing(outer["nitrogen_timing"])
         title = (
             f"Seeded at {units.spell(outer['seeding'], 'mass', system)}, nitrogen {when}, "
             f"ended {wording.ending(outer['end'])}:"
         )
-        laid.append(f"{title}\n\n{_by_plan(part.sel(kind=ALL), system)}")
-        laid.append(f"Nitrate over the falls:\n\n{_nitrate(part.sel(kind=ALL), one, system)}")
+        laid.append(f"{title}\n\n{_by_plan(risks.sel(kind=ALL), system)}")
+        laid.append(f"Nitrate over the falls:\n\n{_nitrate(risks.sel(kind=ALL), one, system)}")
         if one.table.sizes["kind"] > 1:
             laid.append(
                 "Chance by kind of year, of weather and field (percent), with the number of "
-                "falls:\n\n" + _by_kind(part, system)
+                "falls:\n\n" + _by_kind(risks, system)
             )
         if one.sought is not None:
-            laid.append(f"{_latest_title(one)}\n\n{_latest(part, one, system)}")
+            laid.append(f"{_latest_title(one)}\n\n{_latest(risks, one, system)}")
     laid.append(paragraph(_meaning(one, system)))
     return laid
 
@@ -61,7 +61,7 @@ def chance(row: xr.Dataset) -> str:
     return f"{values[0]:.0f} ({values[1]:.0f}-{values[2]:.0f})"
 
 
-def _by_plan(part: xr.Dataset, system: units.System) -> str:
+def _by_plan(risks: xr.Dataset, system: units.System) -> str:
     mass = units.label("mass", system)
     columns = [
         Column("sown", left=True),
@@ -73,10 +73,10 @@ def _by_plan(part: xr.Dataset, system: units.System) -> str:
         *range_columns(mass),
     ]
     rows = []
-    for plan in plans_in(part, ("sow", "nitrogen")):
+    for plan in plans_in(risks, ("sow", "nitrogen")):
         row = {
             name: float(value)
-            for name, value in part.sel(plan).data_vars.items()
+            for name, value in risks.sel(plan).data_vars.items()
             if name not in DATES
         }
         ranges = Ranges(
@@ -87,7 +87,7 @@ def _by_plan(part: xr.Dataset, system: units.System) -> str:
                 wording.dates_in(plan["sow"]),
                 number(plan["nitrogen"], "nitrogen", system),
                 plain_number(row["chance_percent"]),
-                chance(part.sel(plan)),
+                chance(risks.sel(plan)),
                 number(row["biomass_p20_kg_ha"], "biomass", system),
                 number(row["biomass_median_kg_ha"], "biomass", system),
                 *range_cells(ranges, "biomass", system),
@@ -96,7 +96,7 @@ def _by_plan(part: xr.Dataset, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _nitrate(part: xr.Dataset, one: Risk, system: units.System) -> str:
+def _nitrate(risks: xr.Dataset, one: Risk, system: units.System) -> str:
     nitrogen = units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),
@@ -106,8 +106,8 @@ def _nitrate(part: xr.Dataset, one: Risk, system: units.System) -> str:
         Column("falls over\nthe limit", "%"),
     ]
     rows = []
-    for plan in plans_in(part, ("sow", "nitrogen")):
-        row = part.sel(plan)
+    for plan in plans_in(risks, ("sow", "nitrogen")):
+        row = risks.sel(plan)
         rows.append(
             [
                 wording.dates_in(plan["sow"]),
@@ -117,7 +117,7 @@ def _nitrate(part: xr.Dataset, one: Risk, system: units.System) -> str:
                 plain_number(float(row["above_limit_percent"])),
             ]
         )
-    bare = bare_soil(one, str(part["end"].values))
+    bare = bare_soil(one, str(risks["end"].values))
     if bare is not None:
         rows.append(
             [
@@ -131,43 +131,43 @@ def _nitrate(part: xr.Dataset, one: Risk, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _by_kind(part: xr.Dataset, system: units.System) -> str:
-    kinds = [str(kind) for kind in part["kind"].values]
-    falls = {kind: int(part["falls"].sel(kind=kind).max()) for kind in kinds}
+def _by_kind(risks: xr.Dataset, system: units.System) -> str:
+    kinds = [str(kind) for kind in risks["kind"].values]
+    falls = {kind: int(risks["falls"].sel(kind=kind).max()) for kind in kinds}
     columns = [Column("sown", left=True), Column("N", units.label("nitrogen", system))]
-    columns += [Column(_broken(f"{kind} ({falls[kind]})")) for kind in kinds]
+    columns += [Column(_one_word_a_line(f"{kind} ({falls[kind]})")) for kind in kinds]
     rows = [
         [
             wording.dates_in(plan["sow"]),
             number(plan["nitrogen"], "nitrogen", system),
             *(
-                plain_number(float(part["chance_percent"].sel({**plan, "kind": kind})))
+                plain_number(float(risks["chance_percent"].sel({**plan, "kind": kind})))
                 for kind in kinds
             ),
         ]
-        for plan in plans_in(part, ("sow", "nitrogen"))
+        for plan in plans_in(risks, ("sow", "nitrogen"))
     ]
     return table(columns, rows)
 
 
-def _broken(title: str) -> str:
+def _one_word_a_line(title: str) -> str:
     return title.replace(" ", "\n")
 
 
 def _latest_title(one: Risk) -> str:
     reaches = f"Latest sowing that reaches the target {surely(one.often)}"
-    return f"{reaches}, sought from {_sought(one)}:"
+    return f"{reaches}, sought from {_span_text(one)}:"
 
 
-def _sought(one: Risk) -> str:
+def _span_text(one: Risk) -> str:
     return " to ".join(wording.dates_in(date) for date in one.sought or ())
 
 
-def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
-    kinds = [str(kind) for kind in part["kind"].values]
-    several = len(kinds) > 1
+def _latest(risks: xr.Dataset, one: Risk, system: units.System) -> str:
+    kinds = [str(kind) for kind in risks["kind"].values]
+    several_kinds = len(kinds) > 1
     columns = [
-        *[Column("falls", left=True)] * several,
+        *[Column("falls", left=True)] * several_kinds,
         Column("N", units.label("nitrogen", system)),
         Column("latest\nsowing"),
         Column("chance lost\nby a week", "%"),
@@ -177,24 +177,24 @@ def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
     ]
     rows = []
     for kind in kinds:
-        for rate in part["nitrogen"].values:
-            row = part.sel(nitrogen=rate, kind=kind).isel(sow=0)
+        for rate in risks["nitrogen"].values:
+            row = risks.sel(nitrogen=rate, kind=kind).isel(sow=0)
             known = bool(row["chance_percent"].notnull())
             rows.append(
                 [
-                    *[kind] * several,
+                    *[kind] * several_kinds,
                     number(rate, "nitrogen", system),
-                    _date(row, "latest_sowing", known=known),
+                    _date_text(row, "latest_sowing", known=known),
                     plain_number(float(row["latest_loss_percent"])),
                     plain_number(float(row["best_chance_percent"])),
-                    _date(row, "best_sowing", known=known),
-                    _date(row, "weather_latest_sowing", known=known),
+                    _date_text(row, "best_sowing", known=known),
+                    _date_text(row, "weather_latest_sowing", known=known),
                 ]
             )
     return table(columns, rows)
 
 
-def _date(row: xr.Dataset, name: str, *, known: bool) -> str:
+def _date_text(row: xr.Dataset, name: str, *, known: bool) -> str:
     return wording.dates_in(str(row[name].values)) or ("none" if known else NOTHING)
 
 
@@ -240,9 +240,9 @@ def places_table(found: Sequence[Risk], system: units.System) -> str:
     ]
     rows = []
     for one in found:
-        part = one.table.sel(kind=ALL).isel(dict.fromkeys(("sow", *OUTER), 0))
-        texts = [_latest_or_best(part.sel(nitrogen=rate)) for rate in rates]
-        rows.append([one.site, str(one.grid.sizes["year"]), _sought(one), *texts])
+        risks = one.table.sel(kind=ALL).isel(dict.fromkeys(("sow", *OUTER), 0))
+        texts = [_latest_or_best(risks.sel(nitrogen=rate)) for rate in rates]
+        rows.append([one.site, str(one.grid.sizes["year"]), _span_text(one), *texts])
     return (
         "The places beside each other. Latest sowing that reaches the target "
         f"{surely(found[0].often)}; where there is none, the best chance:\n\n"

@@ -15,7 +15,7 @@ from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER
 from simulator.answers.shared.few_falls import FEW, FEWEST, effective_number
-from simulator.answers.shared.fields import how_far_off
+from simulator.answers.shared.field_ranges import how_far_off
 from simulator.answers.shared.usual_rate import nearest
 from simulator.show import grids, wording
 from simulator.show.tables import paragraph
@@ -58,23 +58,23 @@ def ordinary(one: Risk) -> float:
 def sentences(one: Risk, system: units.System) -> list[str]:
     """Say what a place's numbers mean, for the ordinary rate and the first of other choices."""
     rate = ordinary(one)
-    part = one.table.sel(nitrogen=rate).isel(dict.fromkeys(OUTER, 0))
+    risks = one.table.sel(nitrogen=rate).isel(dict.fromkeys(OUTER, 0))
     with_n = f"With {units.spell(rate, 'nitrogen', system)} of nitrogen"
     texts = [
-        _of_sowings(part.sel(kind=ALL), one, with_n, system),
+        _of_sowings(risks.sel(kind=ALL), one, with_n, system),
         how_far_off(system, one.errors.level),
-        _of_latest(part, one, with_n),
+        _of_latest(risks, one, with_n),
     ]
-    texts += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
+    texts += [_of_kinds(risks, one), _of_nitrate(risks.sel(kind=ALL), with_n, system)]
     texts += [*bare_soil.sentences(one, rate, system), *one.headed]
     return [text for text in texts if text]
 
 
-def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
+def _of_sowings(risks: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
     texts: dict[str, list[str]] = {}
-    falls_told: dict[str, list[str]] = {}
-    for sow in part["sow"].values:
-        row = part.sel(sow=sow)
+    dates_by_count: dict[str, list[str]] = {}
+    for sow in risks["sow"].values:
+        row = risks.sel(sow=sow)
         if not np.isfinite(row["chance_percent"]):
             continue
         date = wording.dates_in(str(sow))
@@ -85,16 +85,16 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
             f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
             f"interval {low:.0f} to {high:.0f})"
         )
-        falls_told.setdefault(text, []).append(date)
+        dates_by_count.setdefault(text, []).append(date)
     if not texts:
         return ""
     chances = wording.join(
         [f"{text} sown on {wording.join(sowings)}" for text, sowings in texts.items()]
     )
     made = wording.join(
-        [text.format(f" sown on {wording.join(dates)}") for text, dates in falls_told.items()]
+        [text.format(f" sown on {wording.join(dates)}") for text, dates in dates_by_count.items()]
     )
-    falls = int(part["falls"].max())
+    falls = int(risks["falls"].max())
     few = f" {falls} falls say little." if falls < FEW else ""
     target = units.spell(one.target, "biomass", system)
     return (
@@ -103,10 +103,10 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
     )
 
 
-def _of_latest(part: xr.Dataset, one: Risk, with_n: str) -> str:
+def _of_latest(risks: xr.Dataset, one: Risk, with_n: str) -> str:
     if one.sought is None:
         return ""
-    row = part.isel(sow=0).sel(kind=ALL)
+    row = risks.isel(sow=0).sel(kind=ALL)
     latest, first, last = str(row["latest_sowing"].values), *one.sought
     reaches = f"reaches it {surely(one.often)} in a field like these"
     if not latest:
@@ -149,9 +149,9 @@ def _of_weather(latest: str, last: str) -> str:
     return f"By weather alone the latest is {wording.dates_in(latest)}."
 
 
-def _of_kinds(part: xr.Dataset, one: Risk) -> str:
+def _of_kinds(risks: xr.Dataset, one: Risk) -> str:
     kinds = [kind for kind in one.groups if kind not in (ALL, FORECAST)]
-    row = part.isel(sow=0)
+    row = risks.isel(sow=0)
     known = [k for k in kinds if np.isfinite(row["chance_percent"].sel(kind=k))]
     if len(known) < 2:
         return ""
@@ -180,12 +180,12 @@ def _of_kinds(part: xr.Dataset, one: Risk) -> str:
     return said
 
 
-def _of_nitrate(part: xr.Dataset, with_n: str, system: units.System) -> str:
-    strength = part["nitrate_concentration_mg_l"]
+def _of_nitrate(risks: xr.Dataset, with_n: str, system: units.System) -> str:
+    strength = risks["nitrate_concentration_mg_l"]
     if not np.isfinite(strength).any():
         return f"{with_n}, nothing drains."
     low, high = float(strength.min()), float(strength.max())
-    sow = str(part["sow"].values[int(np.nanargmin(strength.values))])
+    sow = str(risks["sow"].values[int(np.nanargmin(strength.values))])
     side = (
         "below"
         if high <= NITRATE_LIMIT
@@ -194,7 +194,7 @@ def _of_nitrate(part: xr.Dataset, with_n: str, system: units.System) -> str:
         else "on either side of"
     )
     span = f"{low:.0f} to {high:.0f}" if round(low) != round(high) else f"{low:.0f}"
-    lost = units.spell(float(part["nitrate_leached_kg_ha"].sel(sow=sow)), "nitrogen", system)
+    lost = units.spell(float(risks["nitrate_leached_kg_ha"].sel(sow=sow)), "nitrogen", system)
     return (
         f"{with_n}, drainage carries {span} mg/L of nitrate nitrogen, {side} the limit for "
         f"drinking water ({NITRATE_LIMIT:g}), least sown on {wording.dates_in(sow)}, when "

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.season.words import balances, sentences
 
 __all__ = ["balances", "sentences"]
 
-__getattr__ = face(__name__, {"balances": "words", "sentences": "words"})
+__getattr__ = lazy_names(__name__, {"balances": "words", "sentences": "words"})

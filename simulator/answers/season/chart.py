@@ -124,12 +124,12 @@ def headline(days: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     leached = units.spell(float(last["nitrate_leached_kg_ha"]), "nitrogen", system)
     if float(last["stand_alive"]):
         made = units.spell(float(last["biomass_kg_ha"]), "biomass", system)
-        text = f"{_sown(days)} makes {made} by {when}"
+        text = f"{_sowing_text(days)} makes {made} by {when}"
     else:
-        text = f"{_sown(days)} does not live on {when}"
+        text = f"{_sowing_text(days)} does not live on {when}"
     changed = f" Weather changed: {about['changes']}." if about.get("changes") else ""
     return [f"{text[0].upper()}{text[1:]}; {leached} of nitrate nitrogen leach"], [
-        f"{_grown(days, system)}{changed}"
+        f"{_field_sentence(days, system)}{changed}"
     ]
 
 
@@ -138,8 +138,8 @@ def changed_headline(
 ) -> tuple[list[str], list[str]]:
     """Say what the change does to the stand and to what leaches."""
     texts = str(changed.attrs["changes"]).split("; ")
-    told = wording.join([describe(parse_change(text), system) for text in texts])
-    said = told.replace("in each ", "in ")  # of a single season
+    described = wording.join([describe(parse_change(text), system) for text in texts])
+    said = described.replace("in each ", "in ")  # of a single season
     before, after = (days.isel(time=-1) for days in (recorded, changed))
 
     def spelled(field: str, kind: str) -> str:
@@ -159,15 +159,17 @@ def changed_headline(
             else f"lives on {when}, as it does not in the weather as recorded"
         )
     leach = f"{spelled('nitrate_leached_kg_ha', 'nitrogen')} of nitrate nitrogen leach"
-    return [f"With {said}: {_sown(changed)} {sentence}; {leach}"], [_grown(changed, system)]
+    return [f"With {said}: {_sowing_text(changed)} {sentence}; {leach}"], [
+        _field_sentence(changed, system)
+    ]
 
 
-def _sown(days: xr.Dataset) -> str:
+def _sowing_text(days: xr.Dataset) -> str:
     about = days.attrs
     return f"{about['cereal']} sown {wording.dates_in(str(about['sow']))}, {about['year']}"
 
 
-def _grown(days: xr.Dataset, system: units.System) -> str:
+def _field_sentence(days: xr.Dataset, system: units.System) -> str:
     """Say where and how it was grown."""
     about = days.attrs
     nitrogen = float(about["nitrogen_kg_ha"])

@@ -10,7 +10,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.season.panels import WEEK, across, moments
 from simulator.answers.season.rows import plain, shown, stages
-from simulator.show import names
+from simulator.show import point_labels
 from simulator.show.charts import COLOURS, TEXT, Axes, Chart, axis_title, data, scale
 from simulator.show.wording import threshold
 
@@ -100,7 +100,7 @@ def nitrate_by_depth(
 
     edges = np.concatenate([[0.0], np.asarray(bottoms, float)])
     depths = shown(edges, "depth", system)
-    slice_cm, slice_told = SLICE[system]
+    slice_cm, slice_label = SLICE[system]
     amounts = shown(np.asarray(layers) * slice_cm / np.diff(edges), "nitrogen", system)
     # a tile a week and layer keeps files small, and hides nothing that lasts
     starts = days["time"].values[::WEEK]
@@ -127,7 +127,7 @@ def nitrate_by_depth(
         "amount:Q",
         scale=_shades(axes),
         legend={
-            "title": axis_title(f"in each {slice_told}", "nitrogen", system),
+            "title": axis_title(f"in each {slice_label}", "nitrogen", system),
             "gradientLength": 200,
             "tickCount": 3,
         },
@@ -171,13 +171,13 @@ def thermal_time(
     line = base.mark_line(color=COLOURS[1], strokeWidth=2.4).encode(x=across(), y=y)
     reached = stages(days, rows)
     places = [(row["day"] - rows[0]["day"]) / (rows[-1]["day"] - rows[0]["day"]) for row in reached]
-    sides = names.beside(places, [row["stage"] for row in reached], TEXT)
+    sides = point_labels.beside(places, [row["stage"] for row in reached], TEXT)
     marked = alt.Chart(data([{**row, **side} for row, side in zip(reached, sides, strict=True)]))
     at = marked.encode(x=across(), y=y)
     points = at.mark_point(filled=True, size=60, opacity=1, color=COLOURS[1])
     return alt.layer(
         line,
-        *names.written(at, str(size[0])),
+        *point_labels.written(at, str(size[0])),
         points,
         title=f"thermal time above {threshold(0.0, system)}",
     )

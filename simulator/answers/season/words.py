@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
+from simulator.answers.shared.field_ranges import biomass_ranges, how_far_off, spelled
+from simulator.answers.shared.plant_counts import last_of, stand_sentence
 from simulator.answers.shared.regrowth import left_alive
-from simulator.answers.shared.standing import last_of, stand_sentence
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.terminations import MOWN, ROLLED, SEED, SPRAYED
 from simulator.season.stage_dates import FLOWERING, HEADING
@@ -51,7 +51,9 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
         f"{units.spell(float(last['biomass_kg_ha']), 'biomass', system)} of dry matter in its "
         f"shoots ({_in_a_field(last, system, errors)} in a field like these), at Zadoks "
         f"{float(last['growth_stage_zadoks']):.0f}, with "
-        f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
+        f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them"
+        + _nitrogen_and_ratio_text(last)
+        + "."
     )
     texts += filter(None, [stand_sentence(last_of(days), system)])
     texts += [*headed(days), *grows_back(days)]
@@ -75,17 +77,17 @@ def _irrigation(last: xr.Dataset, system: units.System) -> str:
 
 def headed(days: xr.Dataset) -> list[str]:
     """Say on which days the stand headed and flowered, as far as it came."""
-    told = []
+    reached_on = []
     for stage, done in ((HEADING, "heads"), (FLOWERING, "flowers")):
         reached = np.flatnonzero(
             (days["growth_stage_zadoks"].values >= stage) & (days["stand_alive"].values > 0)
         )
         if reached.size:
             date = str(days["time"].values[reached[0]].astype("datetime64[D]"))[5:]
-            told.append(f"{done} on {wording.dates_in(date)} (Zadoks {stage})")
-    if not told:
+            reached_on.append(f"{done} on {wording.dates_in(date)} (Zadoks {stage})")
+    if not reached_on:
         return []
-    return [f"The stand of {wording.stand(days.attrs)} {wording.join(told)}."]
+    return [f"The stand of {wording.stand(days.attrs)} {wording.join(reached_on)}."]
 
 
 def grows_back(days: xr.Dataset) -> list[str]:
@@ -94,17 +96,17 @@ def grows_back(days: xr.Dataset) -> list[str]:
     stage = float(last["growth_stage_zadoks"])
     if not last["stand_alive"] or days.attrs["end_reached"] == "no":
         return []
-    told = []
+    shares = []
     for way in (ROLLED, MOWN, SPRAYED):
         left = left_alive(np.array([stage]), way)
-        told.append(
+        shares.append(
             f"{100 * left.share:.0f} percent by {way.by} "
             f"({100 * left.share_low:.0f} to {100 * left.share_high:.0f})"
         )
     texts = [
         f"Ended at this stage, some of it can be expected to live on and grow back: "
-        f"{wording.join(told)}, in brackets the range of trials. Herbicides go by their label and "
-        "local advice."
+        f"{wording.join(shares)}, in brackets the range of trials. Herbicides go by their label "
+        "and local advice."
     ]
     since = np.flatnonzero(days["growth_stage_zadoks"].values >= HEADING)
     if since.size and days.sizes["time"] - 1 - since[0] >= SEED.days_after_heading:
@@ -129,7 +131,7 @@ def _death(days: xr.Dataset) -> str:
     return f"Frost killed the stand on {wording.day_in(days['time'].values[alive[-1] + 1])}."
 
 
-def _quality(last: xr.Dataset) -> str:
+def _nitrogen_and_ratio_text(last: xr.Dataset) -> str:
     percent, ratio = float(last["nitrogen_percent"]), float(last["carbon_to_nitrogen"])
     if not (np.isfinite(percent) and np.isfinite(ratio) and percent > 0):
         return ""
@@ -143,12 +145,12 @@ def sowing_date(days: xr.Dataset) -> np.datetime64:
     return season_day(int(days.attrs["year"]), str(days.attrs["sow"]))
 
 
-def _sown(days: xr.Dataset) -> xr.DataArray:
+def _since_sowing(days: xr.Dataset) -> xr.DataArray:
     return days["time"] >= sowing_date(days)
 
 
 def _leached_after_sowing(days: xr.Dataset) -> float:
-    before = days["nitrate_leached_kg_ha"].where(~_sown(days), drop=True)
+    before = days["nitrate_leached_kg_ha"].where(~_since_sowing(days), drop=True)
     start = float(before[-1]) if before.size else 0.0
     return float(days["nitrate_leached_kg_ha"][-1]) - start
 

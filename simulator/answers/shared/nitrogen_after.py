@@ -95,7 +95,7 @@ def balance(values: Array, system: units.System) -> str:
     if abs(middle) < LITTLE:
         return "hardly any nitrogen freed or tied up"
     sign = -1.0 if middle < 0.0 else 1.0
-    text = f"{units.spell(abs(middle), 'nitrogen', system)} {_done(middle)}"
+    text = f"{units.spell(abs(middle), 'nitrogen', system)} {_freed_or_tied_up(middle)}"
     if known.size < 2:
         return text
     low, high = sorted(sign * end for end in spread(known))
@@ -103,11 +103,11 @@ def balance(values: Array, system: units.System) -> str:
         ends = span((low, high), "nitrogen", system).replace("-", " to ")
         return f"{text} ({ends} {within(known.size)})"
     other, same = (number(abs(end), "nitrogen", system) for end in (low, high))
-    ends = f"{other} {_done(-sign)} to {same} {_done(sign)}"
+    ends = f"{other} {_freed_or_tied_up(-sign)} to {same} {_freed_or_tied_up(sign)}"
     return f"{text} ({ends} {within(known.size)})"
 
 
-def _done(value: float) -> str:
+def _freed_or_tied_up(value: float) -> str:
     return "tied up" if value < 0.0 else "freed"
 
 

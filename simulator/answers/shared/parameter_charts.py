@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from simulator.answers.shared.parameter_names import called, unit_told
+from simulator.answers.shared.parameter_names import called, readable_unit
 from simulator.show.charts import COLOURS, SOFT, Axes, Chart, Row, data, finish, scale
 
 BAR = 26  # height of a parameter's place [px]
@@ -66,8 +66,8 @@ def _percent(row: Row) -> Row:
         for key in ("first", "total", "total_low", "total_high")
     }
     end = max((one for one in (of["total"], of["total_high"]) if one is not None), default=0.0)
-    told = "" if of["total"] is None else f"{of['total']:.0f}"
-    return {**row, **of, "parameter": called(row["parameter"]), "end": end, "told": told}
+    label = "" if of["total"] is None else f"{of['total']:.0f}"
+    return {**row, **of, "parameter": called(row["parameter"]), "end": end, "told": label}
 
 
 def _by_largest(rows: Sequence[Row]) -> list[str]:
@@ -121,9 +121,9 @@ def _indices(
     within = base.mark_rule(color=COLOURS[1], strokeWidth=2.4).encode(
         x=across("total_low"), x2="total_high:Q", y=down
     )
-    told = base.mark_text(align="left", dx=4).encode(x=across("end"), y=down, text="told:N")
+    totals = base.mark_text(align="left", dx=4).encode(x=across("end"), y=down, text="told:N")
     nothing = alt.Chart(data([{"share": 0.0}])).mark_rule(color=SOFT).encode(x=across("share"))
-    return alt.layer(total, first, nothing, within, told)
+    return alt.layer(total, first, nothing, within, totals)
 
 
 def fitted_chart(
@@ -193,7 +193,7 @@ def _placed(row: Row) -> Row:
     def place(value: float | None) -> float | None:
         return None if value is None else 100.0 * (value - low) / span
 
-    unit = f" {unit_told(row['unit'])}".rstrip()
+    unit = f" {readable_unit(row['unit'])}".rstrip()
     return {
         "name": f"{row['of']}: {called(row['parameter'])}",
         "start": 0.0,

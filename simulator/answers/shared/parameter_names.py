@@ -82,7 +82,7 @@ def called(name: str) -> str:
     return said.replace("isation", "ization")  # files keep their spelling
 
 
-def unit_told(unit: str) -> str:
+def readable_unit(unit: str) -> str:
     """Write a parameter's unit as people do: ``"kg ha-1"`` is ``"kg/ha"``."""
     above, below = [], []
     for part in unit.split():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.sheet.files import write_sheet
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Sheet", "html", "text", "titled", "write_sheet"]
 
-__getattr__ = face(
+__getattr__ = lazy_names(
     __name__,
     {
         "Sheet": "layout",

@@ -23,10 +23,10 @@ _ENCODING = "cp1252"  # what the typefaces that every reader of PDF has can show
 
 def lacking(text: str) -> str:
     """Return the letters of a text that the PDF's typeface lacks."""
-    return "".join(dict.fromkeys(c for c in text if not _there(c)))
+    return "".join(dict.fromkeys(c for c in text if not _is_printable(c)))
 
 
-def _there(letter: str) -> bool:
+def _is_printable(letter: str) -> bool:
     try:
         letter.encode(_ENCODING)
     except UnicodeEncodeError:
@@ -38,8 +38,8 @@ def _plain(text: str) -> str:
     """Replace letters that the typeface lacks: by the letter without its accent, else by ?."""
     found = []
     for letter in text:
-        base = letter if _there(letter) else unicodedata.normalize("NFKD", letter)[0]
-        found.append(base if _there(base) else "?" if letter.isprintable() else " ")
+        base = letter if _is_printable(letter) else unicodedata.normalize("NFKD", letter)[0]
+        found.append(base if _is_printable(base) else "?" if letter.isprintable() else " ")
     return escape("".join(found))
 
 
@@ -66,7 +66,7 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     wide, high = float(drawn.mediabox.width), float(drawn.mediabox.height)
     size = {"letter": letter, "a4": A4}[paper]
     inner = (size[0] - 2 * MARGIN, size[1] - 2 * MARGIN)
-    room, story = _filled(sheet, (wide, high), inner)
+    room, story = _room_and_story(sheet, (wide, high), inner)
     page = BytesIO()
     canvas = Canvas(page, pagesize=size, invariant=1, lang="en")
     canvas.setTitle(f"{sheet.question} {sheet.place}")
@@ -88,7 +88,7 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     return out.getvalue()
 
 
-def _filled(
+def _room_and_story(
     sheet: Sheet, drawn: tuple[float, float], inner: tuple[float, float]
 ) -> tuple[Any, list[Any]]:
     """Return the chart's room and what stands on the page, in the largest letters that fit.
@@ -109,10 +109,10 @@ def _filled(
 def _height(story: Sequence[Any], inner: tuple[float, float]) -> float:
     """Return how high what stands on the page is."""
     total, before = 0.0, 0.0
-    for at, part in enumerate(story):
-        above = max(part.getSpaceBefore(), before) if at else 0.0
-        total += above + part.wrap(*inner)[1]
-        before = part.getSpaceAfter()
+    for at, block in enumerate(story):
+        above = max(block.getSpaceBefore(), before) if at else 0.0
+        total += above + block.wrap(*inner)[1]
+        before = block.getSpaceAfter()
     return total
 
 

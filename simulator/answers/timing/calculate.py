@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.answers.shared.bare_soil import Beside, beside
-from simulator.answers.shared.fields import Ranges, gain_ranges
+from simulator.answers.shared.field_ranges import Ranges, gain_ranges
 from simulator.answers.shared.planting import SHARE_KEPT
 from simulator.answers.shared.soil_water import available, full_water
 from simulator.parameters.model_error import SHIPPED, ModelErrors
@@ -249,11 +249,11 @@ def waiting(found: xr.Dataset) -> Waiting | None:
         return None
 
     values: dict[str, Array] = {}
-    for part, name in _COMPARED.items():
+    for quantity, name in _COMPARED.items():
         for when, end in (("before", first), ("after", last)):
             unknown = np.full(int(alive.sum()), np.nan)
             there = found[name].isel(end=end, year=alive).values if name in found else unknown
-            values[f"{part}_{when}"] = there
+            values[f"{quantity}_{when}"] = there
     return Waiting(
         first=ends[first],
         last=ends[last],

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.shared.fields import spelled
+from simulator.answers.shared.field_ranges import spelled
 from simulator.answers.timing.calculate import Waiting, waiting
 from simulator.answers.timing.data import chart_rows
 from simulator.answers.timing.words import amount_more, plan_of
@@ -108,8 +108,10 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
             f" and leaves {amount_more(-less, 'water', system)} water for "
             f"{wording.dates_in(wait.planting)}"
         )
-    told = "" if wait.ranges.told else ": whether any is gained cannot be told"
-    gained = f"In a field like these the gain is {spelled(wait.ranges, 'biomass', system)}{told}."
+    unclear = "" if wait.ranges.is_clear else ": whether any is gained cannot be told"
+    gained = (
+        f"In a field like these the gain is {spelled(wait.ranges, 'biomass', system)}{unclear}."
+    )
     return [text], [gained, *below]
 
 
@@ -167,7 +169,7 @@ def grown(
         )
     )
     up = alt.Y("biomass:Q", title=title, scale=scale(axes, "biomass", zero=True))
-    drawn = alt.layer(weather, drawn, *_stepped(between, "biomass", -1, up))
+    drawn = alt.layer(weather, drawn, *_step_marks(between, "biomass", -1, up))
     return drawn if labelled else drawn.properties(title="grown until then")
 
 
@@ -199,10 +201,10 @@ def left(
     drawn = band(rows, by_date(), "water", title, colour=COLOURS[2], size=size, axes=axes)
     up = alt.Y("water:Q", title=title, scale=scale(axes, "water", zero=True))
     digits = units.SHOWN["water"][1][system].digits
-    return alt.layer(drawn, *_stepped(between, "water", digits, up))
+    return alt.layer(drawn, *_step_marks(between, "water", digits, up))
 
 
-def _stepped(between: Sequence[Row], name: str, digits: int, up: Any) -> tuple[Chart, ...]:
+def _step_marks(between: Sequence[Row], name: str, digits: int, up: Any) -> tuple[Chart, ...]:
     """Mark what lies between two dates; nothing where it prints as nothing."""
     if len(between) != 2 or any(row[name] is None for row in between):
         return ()
@@ -210,5 +212,5 @@ def _stepped(between: Sequence[Row], name: str, digits: int, up: Any) -> tuple[C
     more = round(after[name] - before[name], digits) + 0.0
     if not more:
         return ()
-    told = f"{more:+,.{max(digits, 0)}f}"
-    return step(before, after, told, by_date(), up)
+    label = f"{more:+,.{max(digits, 0)}f}"
+    return step(before, after, label, by_date(), up)

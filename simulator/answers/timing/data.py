@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
 from simulator.answers.shared.regrowth import left_alive
 from simulator.answers.timing.calculate import Array, Waiting, beside_bare
@@ -20,7 +20,7 @@ from simulator.show.tables import FEWEST_FOR_SHARES, mean, spread
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.shared.fields import Ranges
+    from simulator.answers.shared.field_ranges import Ranges
 
 _TENTHS = (0.1, 0.9)  # between which 8 of 10 falls lie
 
@@ -75,11 +75,11 @@ def chart_rows(found: xr.Dataset, system: units.System) -> list[dict[str, Any]]:
         ):
             values = at[field].values
             numbers = (mean(values), *spread(values))
-            for part, value in zip(("", "_low", "_high"), numbers, strict=True):
-                row[name + part] = _shown(value, kind, system)
+            for suffix, value in zip(("", "_low", "_high"), numbers, strict=True):
+                row[name + suffix] = _shown(value, kind, system)
         stage = stages_of(at)
-        for part, which in (("", "middle"), ("_low", "low"), ("_high", "high")):
-            row[f"rolled{part}"] = _shown(100.0 * mean(ROLLED.kill(stage, which)), "", system)
+        for suffix, which in (("", "middle"), ("_low", "low"), ("_high", "high")):
+            row[f"rolled{suffix}"] = _shown(100.0 * mean(ROLLED.kill(stage, which)), "", system)
         rows.append(row)
     return rows
 
@@ -155,7 +155,7 @@ def waiting_json(found: Waiting | None) -> dict[str, Any] | None:
         "days": found.days,
         "biomass_gain_mean_kg_ha": mean(found.gained),
         **found.ranges.row("biomass_gain"),
-        "told": found.ranges.told,
+        "told": found.ranges.is_clear,
     }
     if found.at_planting:
         made |= {

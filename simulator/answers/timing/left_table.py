@@ -20,13 +20,13 @@ if TYPE_CHECKING:
 
 def left_tables(found: xr.Dataset, way: Way, system: units.System) -> list[str]:
     """Print a row a date: what grows back, in how many falls seed is set, nitrogen by week."""
-    printed = [_left(found, way), paragraph(_about_left(found, way))]
+    printed = [_regrowth_table(found, way), paragraph(_regrowth_notes(found, way))]
     if "planting_released_0_days_kg_ha" in found:
-        printed += [_nitrogen(found, system), paragraph(_about_nitrogen(found))]
+        printed += [_nitrogen_table(found, system), paragraph(_nitrogen_notes(found))]
     return printed
 
 
-def _left(found: xr.Dataset, way: Way) -> str:
+def _regrowth_table(found: xr.Dataset, way: Way) -> str:
     seeds = "seed_set" in found
     rows = []
     for end in map(str, found["end"].values):
@@ -61,7 +61,7 @@ def _left(found: xr.Dataset, way: Way) -> str:
     return table(columns, rows)
 
 
-def _about_left(found: xr.Dataset, way: Way) -> str:
+def _regrowth_notes(found: xr.Dataset, way: Way) -> str:
     texts = [
         f"Grows back: the share of the stand that lives on where it is {way.name}, a mean over "
         "falls; in brackets the range of trials. What grows on is not simulated: it shades and "
@@ -77,7 +77,7 @@ def _about_left(found: xr.Dataset, way: Way) -> str:
     return " ".join(texts)
 
 
-def _nitrogen(found: xr.Dataset, system: units.System) -> str:
+def _nitrogen_table(found: xr.Dataset, system: units.System) -> str:
     names = [f"planting_released_{after}_days_kg_ha" for after in AFTER_PLANTING]
     rows = [
         [
@@ -92,7 +92,7 @@ def _nitrogen(found: xr.Dataset, system: units.System) -> str:
     return table([Column("ended", left=True), *(Column(title, unit) for title in titles)], rows)
 
 
-def _about_nitrogen(found: xr.Dataset) -> str:
+def _nitrogen_notes(found: xr.Dataset) -> str:
     falls = found.sizes["year"]
     spread = f", means over the falls with {ranged(falls)} in brackets" if falls > 1 else ""
     return (

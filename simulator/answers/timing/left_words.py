@@ -32,11 +32,15 @@ def sentences(found: xr.Dataset, ends: Sequence[str], way: Way, system: units.Sy
         How the stand is ended.
     system : {"us", "si"}
     """
-    texts = [_grows_back(found, ends, way), seed_sentence(found), _nitrogen(found, ends, system)]
+    texts = [
+        _regrowth_sentence(found, ends, way),
+        seed_sentence(found),
+        _nitrogen_sentence(found, ends, system),
+    ]
     return [text for text in texts if text]
 
 
-def _grows_back(found: xr.Dataset, ends: Sequence[str], way: Way) -> str:
+def _regrowth_sentence(found: xr.Dataset, ends: Sequence[str], way: Way) -> str:
     texts: list[str] = []
     for end in ends:
         left = left_alive(stages_of(found.sel(end=end)), way)
@@ -69,8 +73,8 @@ def seed_sentence(found: xr.Dataset) -> str:
     days = f"{SEED.days_after_heading:.0f} days after heading"
     some = next((end for end, one in seeds.items() if one.set_in), None)
     most = next((end for end, one in seeds.items() if one.set_in >= MOST_FALLS * one.falls), None)
-    told = list(dict.fromkeys(filter(None, (some, most)))) or [ends[-1]]
-    by = [_by(end, seeds[end], chance=at == 0) for at, end in enumerate(told)]
+    named = list(dict.fromkeys(filter(None, (some, most)))) or [ends[-1]]
+    by = [_seed_set_clause(end, seeds[end], chance=at == 0) for at, end in enumerate(named)]
     said = f"Seed is taken as set {days}: {wording.join(by)}."
     milky = next((end for end, one in seeds.items() if one.possible_in), None)
     if milky is None or seeds[milky].possible_in == seeds[milky].set_in:
@@ -82,15 +86,15 @@ def seed_sentence(found: xr.Dataset) -> str:
     )
 
 
-def _by(end: str, one: SeedSet, *, chance: bool) -> str:
+def _seed_set_clause(end: str, one: SeedSet, *, chance: bool) -> str:
     """Say it of one date: ``"by Apr 26 in 4 of 30 falls, with a chance of 20 percent in ..."``."""
     field = " in a field like these" if chance else ""
     count = f"{one.set_in} of {one.falls} falls" if one.set_in else "none of the falls"
-    chance_told = f"a chance of {100 * one.chance:.0f} percent{field}"
-    return f"by {wording.dates_in(end)} in {count} ({chance_told})"
+    percent = f"a chance of {100 * one.chance:.0f} percent{field}"
+    return f"by {wording.dates_in(end)} in {count} ({percent})"
 
 
-def _nitrogen(found: xr.Dataset, ends: Sequence[str], system: units.System) -> str:
+def _nitrogen_sentence(found: xr.Dataset, ends: Sequence[str], system: units.System) -> str:
     """Say what residue has freed or tied up when the next crop is planted, and later."""
     names = [f"planting_released_{after}_days_kg_ha" for after in AFTER_PLANTING]
     if names[0] not in found:

@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.bare_soil import NAME
-from simulator.answers.shared.fields import how_far_off, meaning, range_cells, range_columns
+from simulator.answers.shared.field_ranges import how_far_off, meaning, range_cells, range_columns
 from simulator.answers.timing.data import level_ranges, median_stage, stages_of
 from simulator.answers.timing.left_table import left_tables
 from simulator.answers.timing.words import way_used
@@ -33,14 +33,14 @@ if TYPE_CHECKING:
 
 def tables(found: xr.Dataset, system: units.System) -> list[str]:
     """Print a row a date: what has grown, what the soil is left with, what each way can do."""
-    printed = [_grown(found, system), _about_growth(found, system)]
+    printed = [_growth_table(found, system), _about_growth(found, system)]
     if "planting" in found.attrs:
         printed += [_at_planting(found, system), _about_planting(found, system)]
-    printed += [_ended(found), _about_ways()]
+    printed += [_kill_table(found), _about_ways()]
     return [*printed, *left_tables(found, way_used(found), system)]
 
 
-def _grown(found: xr.Dataset, system: units.System) -> str:
+def _growth_table(found: xr.Dataset, system: units.System) -> str:
     mass = units.label("biomass", system)
     rows = []
     for end in found["end"].values:
@@ -51,7 +51,7 @@ def _grown(found: xr.Dataset, system: units.System) -> str:
                 number(mean(at["biomass_kg_ha"].values), "biomass", system),
                 *range_cells(level_ranges(at), "biomass", system),
                 number(mean(at["growth_kg_ha_d"].values), "biomass", system),
-                stage_told(at),
+                stage_text(at),
                 plain_number(mean(at["carbon_to_nitrogen"].values)),
                 number(mean(at["nitrogen_uptake_kg_ha"].values), "nitrogen", system),
             ]
@@ -68,7 +68,7 @@ def _grown(found: xr.Dataset, system: units.System) -> str:
     return table(columns, rows)
 
 
-def stage_told(at: xr.Dataset) -> str:
+def stage_text(at: xr.Dataset) -> str:
     """Print the median stage of the falls and the range of 8 in 10: ``"39 (31-45)"``."""
     middle, low, high = (plain_number(stage) for stage in median_stage(at))
     return middle if middle == NOTHING or low == high else f"{middle} ({low}-{high})"
@@ -162,11 +162,13 @@ def _about_planting(found: xr.Dataset, system: units.System) -> str:
     )
 
 
-def _ended(found: xr.Dataset) -> str:
+def _kill_table(found: xr.Dataset) -> str:
     rows = []
     for end in found["end"].values:
         at = found.sel(end=end)
-        rows.append([wording.dates_in(str(end)), stage_told(at), *(_kill(at, way) for way in WAYS)])
+        rows.append(
+            [wording.dates_in(str(end)), stage_text(at), *(_kill_percent(at, way) for way in WAYS)]
+        )
     columns = [
         Column("ended", left=True),
         Column("Zadoks"),
@@ -182,7 +184,7 @@ def _about_ways() -> str:
     )
 
 
-def _kill(at: xr.Dataset, way: Any) -> str:
+def _kill_percent(at: xr.Dataset, way: Any) -> str:
     stage = stages_of(at)
     shares = [100.0 * mean(way.kill(stage, which)) for which in ("middle", "low", "high")]
     middle, low, high = (plain_number(share) for share in shares)

@@ -16,7 +16,7 @@ from simulator.answers.shared.bare_soil import (
     untried,
     within,
 )
-from simulator.answers.shared.fields import gain_off, spelled
+from simulator.answers.shared.field_ranges import gain_off, spelled
 from simulator.answers.shared.nitrogen_after import NO_RATE
 from simulator.answers.shared.regrowth import LABEL
 from simulator.answers.timing import left_words
@@ -74,13 +74,16 @@ def plan_of(plan: dict[str, Any], system: units.System) -> str:
 def sentences(found: xr.Dataset, system: units.System) -> list[str]:
     """Say what the dates mean, in sentences made from their numbers."""
     wait = waiting(found)
-    texts = [_growth(found, system)]
+    texts = [_growth_sentence(found, system)]
     if wait is not None:
-        texts += [_waited(wait, system), _saved(wait, system)]
+        texts += [_waiting_sentence(wait, system), _water_sentence(wait, system)]
     texts += _beside_bare(found, wait, system)
-    texts.append(_tied_up(found))
+    texts.append(_ratio_sentence(found))
     ends = [wait.first, wait.last] if wait else [str(found["end"].values[0])]
-    texts += [*_rolling(found), *left_words.sentences(found, ends, way_used(found), system)]
+    texts += [
+        *_rolling_sentences(found),
+        *left_words.sentences(found, ends, way_used(found), system),
+    ]
     return [one for one in texts if one]
 
 
@@ -89,7 +92,7 @@ def way_used(found: xr.Dataset) -> Way:
     return way_of(str(found.attrs.get("kill", ROLLED.tool)))
 
 
-def _growth(found: xr.Dataset, system: units.System) -> str:
+def _growth_sentence(found: xr.Dataset, system: units.System) -> str:
     pace = np.array([mean(values) for values in found["growth_kg_ha_d"].values.T])
     if not np.isfinite(pace).any():
         return ""
@@ -104,50 +107,50 @@ def _growth(found: xr.Dataset, system: units.System) -> str:
     )
 
 
-def _waited(found: Waiting, system: units.System) -> str:
+def _waiting_sentence(found: Waiting, system: units.System) -> str:
     before, after = mean(found.biomass_before), mean(found.biomass_after)
     bought = "adds" if after >= before else "loses"
-    ranges, many = found.ranges, found.gained.size
+    ranges, falls = found.ranges, found.gained.size
     weather = replace(ranges, low=ranges.weather_low, high=ranges.weather_high)
-    over = f"{spelled(weather, 'biomass', system)} {within(many)}, " if many > 1 else ""
+    over = f"{spelled(weather, 'biomass', system)} {within(falls)}, " if falls > 1 else ""
     ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
     verdict = (
         f"it is {after / before:.1f} times the biomass then"
-        if ranges.told
+        if ranges.is_clear
         else "whether one field gains any cannot be told"
     )
     return (
         f"Waiting {found.days} days, from {wording.dates_in(found.first)} to "
         f"{wording.dates_in(found.last)}, {bought} "
-        f"{units.spell(abs(after - before), 'biomass', system)}{_mean(many)} "
+        f"{units.spell(abs(after - before), 'biomass', system)}{_mean_over_falls(falls)} "
         f"({over}{spelled(ranges, 'biomass', system)} in a field like these): {verdict}. "
         f"{gain_off(system, found.errors.gain)} C:N goes from {ratios[0]} to {ratios[1]} meanwhile."
     )
 
 
-def _mean(falls: int) -> str:
+def _mean_over_falls(falls: int) -> str:
     return " as a mean over falls" if falls > 1 else ""
 
 
-def _saved(found: Waiting, system: units.System) -> str:
+def _water_sentence(found: Waiting, system: units.System) -> str:
     if not found.at_planting:
         return ""
     first, last, day = map(wording.dates_in, (found.first, found.last, found.planting))
     saved = found.water_before - found.water_after
     known = np.isfinite(saved)
-    many = int(known.sum())
+    falls = int(known.sum())
     low, high = (number(end, "water", system) for end in spread(saved))
-    ranged = f" ({low} to {high} {within(many)})" if many > 1 else ""
+    ranged = f" ({low} to {high} {within(falls)})" if falls > 1 else ""
     full = [
-        f"{values[known].sum():.0f} of {many}" for values in (found.full_before, found.full_after)
+        f"{values[known].sum():.0f} of {falls}" for values in (found.full_before, found.full_after)
     ]
     nitrate = mean(found.nitrate_before - found.nitrate_after)
     return (
         f"Ended on {first}, the stand leaves the next crop "
         f"{amount_more(mean(saved), 'water', system)} water in the soil on {day} than ended on "
         f"{last}{ranged}, and {amount_more(nitrate, 'nitrogen', system)} nitrate "
-        f"nitrogen{_mean(many)}. By then rain has refilled the soil in {full[0]} falls; ended on "
-        f"{last}, in {full[1]}."
+        f"nitrogen{_mean_over_falls(falls)}. By then rain has refilled the soil in {full[0]} "
+        f"falls; ended on {last}, in {full[1]}."
     )
 
 
@@ -179,7 +182,7 @@ def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) 
         f"{units.spell(bare['planting_water_mm'], 'water', system)} of water and "
         f"{units.spell(bare['planting_nitrate_kg_ha'], 'nitrogen', system)} of nitrate nitrogen, "
         f"with {100 * bare['planting_covered']:.0f} percent of the ground under {lying}"
-        f"{_mean(found.sizes['year'])}. Beside it in the same fall, {'; '.join(parts)}.",
+        f"{_mean_over_falls(found.sizes['year'])}. Beside it in the same fall, {'; '.join(parts)}.",
         untried(found.attrs),
     ]
 
@@ -191,7 +194,7 @@ def amount_more(difference: float, kind: str, system: units.System) -> str:
     return f"{units.spell(abs(difference), kind, system)} {'more' if difference >= 0.0 else 'less'}"
 
 
-def _tied_up(found: xr.Dataset) -> str:
+def _ratio_sentence(found: xr.Dataset) -> str:
     date = first_date(found, "carbon_to_nitrogen", BALANCED, 0.5)
     if date is None:
         return f"C:N stays under {BALANCED:.0f} in most falls: decay sets nitrogen free early."
@@ -201,7 +204,7 @@ def _tied_up(found: xr.Dataset) -> str:
     )
 
 
-def _rolling(found: xr.Dataset) -> list[str]:
+def _rolling_sentences(found: xr.Dataset) -> list[str]:
     date = first_date(found, ROLLED.field, ENOUGH_KILL, MOST_FALLS)
     percent = f"{100 * ENOUGH_KILL:.0f} percent"
     if date:
@@ -211,8 +214,8 @@ def _rolling(found: xr.Dataset) -> list[str]:
         )
         texts = [
             f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
-            f"on, in {_reached(found, date, ROLLED.field, ENOUGH_KILL)} falls; by the range of "
-            f"trials it may be {low:.0f} to {high:.0f} percent there."
+            f"on, in {_falls_reached_text(found, date, ROLLED.field, ENOUGH_KILL)} falls; by the "
+            f"range of trials it may be {low:.0f} to {high:.0f} percent there."
         ]
     else:
         texts = [
@@ -220,7 +223,7 @@ def _rolling(found: xr.Dataset) -> list[str]:
             "falls of five."
         ]
     if flowering := first_date(found, "growth_stage_zadoks", FLOWERING, MOST_FALLS):
-        count = _reached(found, flowering, "growth_stage_zadoks", FLOWERING)
+        count = _falls_reached_text(found, flowering, "growth_stage_zadoks", FLOWERING)
         texts.append(
             f"Flowering (Zadoks {FLOWERING:.0f}), where trials found anything from a poor "
             f"kill to a full one, is reached by {wording.dates_in(flowering)} in "
@@ -236,7 +239,7 @@ def _rolling(found: xr.Dataset) -> list[str]:
     return texts
 
 
-def _reached(found: xr.Dataset, date: str, name: str, least: float) -> str:
+def _falls_reached_text(found: xr.Dataset, date: str, name: str, least: float) -> str:
     """Count the falls that reach a value on a date: ``"26 of 30"``."""
     values = found[name].sel(end=date).values
     known = values[np.isfinite(values)]

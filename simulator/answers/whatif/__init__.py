@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.whatif.calculate import Effect, effects, mean_total, ordinary
@@ -23,7 +23,7 @@ __all__ = [
     "whatif_tables",
 ]
 
-__getattr__ = face(
+__getattr__ = lazy_names(
     __name__,
     {
         "Effect": "calculate",

@@ -22,7 +22,7 @@ from simulator.answers.shared.bare_soil import (
     range_less,
     untried,
 )
-from simulator.answers.shared.fields import OVER_FALLS
+from simulator.answers.shared.field_ranges import OVER_FALLS
 from simulator.answers.whatif.calculate import paired
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
@@ -151,12 +151,12 @@ def tables(grid: xr.Dataset, system: units.System) -> list[str]:
     found = beside(grid)
     if not found:
         return []
-    several = grid.sizes["year"] > 1
+    several_falls = grid.sizes["year"] > 1
     nitrogen = units.label("nitrogen", system)
     columns = [Column("sown", left=True), Column("N", nitrogen)]
     for case in ("as re-\ncorded", "changed"):
         columns.append(Column(f"less,\n{case}", nitrogen))
-        columns += [Column(OVER_FALLS, nitrogen), Column("less\nin falls")] if several else []
+        columns += [Column(OVER_FALLS, nitrogen), Column("less\nin falls")] if several_falls else []
     laid = []
     for end in dict.fromkeys(one.changed.end for one in found):
         rows = []
@@ -167,7 +167,7 @@ def tables(grid: xr.Dataset, system: units.System) -> list[str]:
             ]
             for of_case in (one.recorded.beside, one.changed.beside):
                 cells.append(number(of_case.mean, "nitrogen", system))
-                cells += over_falls_less(of_case, "nitrogen", system) if several else []
+                cells += over_falls_less(of_case, "nitrogen", system) if several_falls else []
             rows.append(cells)
         title = (
             "Nitrate nitrogen leached less than by bare soil of the same fall and weather, ended "

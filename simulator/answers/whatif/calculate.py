@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges, difference_ranges
 from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
@@ -122,7 +122,9 @@ def effects(
             )
             after_change = goes_on_after(sow, timing, changes)
             for n, rate in enumerate(rates):
-                gained, lost = (_more(pairs[n], pairs[lowest]) for pairs in (biomass, leached))
+                gained, lost = (
+                    _difference_of_pairs(pairs[n], pairs[lowest]) for pairs in (biomass, leached)
+                )
                 stands, more = falls[t, s, n], falls[t, s, n] - falls[t, s, lowest]
                 found.append(
                     Effect(
@@ -146,7 +148,7 @@ def effects(
     return found
 
 
-def _more(one: Pair, base: Pair) -> Pair:
+def _difference_of_pairs(one: Pair, base: Pair) -> Pair:
     return Pair(one.recorded - base.recorded, one.changed - base.changed)
 
 

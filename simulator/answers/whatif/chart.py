@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared import changes as shared_changes
-from simulator.answers.shared.fields import biomass_ranges, difference_ranges, in_a_field
+from simulator.answers.shared.field_ranges import biomass_ranges, difference_ranges, in_a_field
 from simulator.answers.whatif import calculate as advice
 from simulator.answers.whatif.panels import Lines, by_sowing, nothing
 from simulator.parameters.model_error import SHIPPED, ModelErrors
@@ -66,15 +66,15 @@ def chart(
     """
     import altair as alt
 
-    part = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
+    plans = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
     drawn = rows(grid, system, errors)
-    told = _told(part)
+    labelled = _labelled_rates(plans)
     panels = [
-        before_and_after(drawn, name, system, axes=axes, told=told, last=name == "leached")
+        before_and_after(drawn, name, system, axes=axes, labelled=labelled, last=name == "leached")
         for name in _FIELDS
     ]
-    if _by_timing(part) and part.sizes["sow"] > 1:
-        of_sowings, rate = sowing_rows(part, system, errors)
+    if _by_timing(plans) and plans.sizes["sow"] > 1:
+        of_sowings, rate = sowing_rows(plans, system, errors)
         title = f"difference in biomass with {units.spell(rate, 'nitrogen', system)} of nitrogen"
         panels.append(by_sowing(of_sowings, system, title=title, axes=axes))
     shared = {"scale": {"color": "shared", "shape": "shared"}}
@@ -89,18 +89,18 @@ def headline(
     errors: ModelErrors = SHIPPED,
 ) -> tuple[list[str], list[str]]:
     """Say what the change does to biomass by the time of nitrogen, and to what nitrogen brings."""
-    part = grid.isel(seeding=0, end=-1)
+    plans = grid.isel(seeding=0, end=-1)
     texts = list(changes or str(grid.attrs.get("changes", "")).split("; "))
     read = [parse_change(text) for text in texts if text]
-    found = advice.effects(part, read, errors)
+    found = advice.effects(plans, read, errors)
     found = [one for one in found if np.isfinite(one.biomass.difference)]
     said = wording.join([shared_changes.describe(one, system) for one in read]) or "changed weather"
-    years = part["year"].values.tolist()
+    years = plans["year"].values.tolist()
     lines = f"Thick: {ranged(len(years))}. Thin, of biomass: in a field like these."
     below = [
         f"{subject(grid.attrs, years)} Seeded at "
-        f"{units.spell(float(part['seeding']), 'mass', system)}, {_held(part)}, ended "
-        f"{wording.ending(str(part['end'].values))}.",
+        f"{units.spell(float(plans['seeding']), 'mass', system)}, {_common_plan_text(plans)}, "
+        f"ended {wording.ending(str(plans['end'].values))}.",
         f"{'Means over falls. ' if len(years) > 1 else ''}{lines}",
     ]
     if not found:
@@ -116,20 +116,25 @@ def headline(
     )
     sentence = (
         f"With {said}, {grid.attrs['cereal']} sown {wording.dates_in(first.sow)} with {fed} makes "
-        f"{_less(first.biomass, system)}"
+        f"{_less_biomass_text(first.biomass, system)}"
     )
     if later:
-        sentence += f"; given {wording.timing(later[0].timing)}, {_less(later[0].biomass, system)}"
-    return [sentence], [_brought(first, later, system), *below]
+        sentence += (
+            f"; given {wording.timing(later[0].timing)}, "
+            f"{_less_biomass_text(later[0].biomass, system)}"
+        )
+    return [sentence], [_response_sentence(first, later, system), *below]
 
 
-def _less(pair: advice.Pair, system: units.System) -> str:
+def _less_biomass_text(pair: advice.Pair, system: units.System) -> str:
     """Spell by how much less biomass stands, as the two print."""
     side = "less" if pair.difference < 0 else "more"
     return f"{apart(pair.recorded, pair.changed, 'biomass', system)} {side}"
 
 
-def _brought(first: advice.Effect, later: Sequence[advice.Effect], system: units.System) -> str:
+def _response_sentence(
+    first: advice.Effect, later: Sequence[advice.Effect], system: units.System
+) -> str:
     """Say what the nitrogen brings in either weather; without any what a field may differ by."""
     if first.applied <= 0:
         return in_a_field(first.differs, system)
@@ -140,34 +145,34 @@ def _brought(first: advice.Effect, later: Sequence[advice.Effect], system: units
             f"{units.spell(one.gained.recorded, 'biomass', system)}"
         )
 
-    told = f"That nitrogen brings {brings(first)}"
+    text = f"That nitrogen brings {brings(first)}"
     for one in later:
-        told += f"; {wording.timing(one.timing)}, {brings(one)}"
-    return f"{told}."
+        text += f"; {wording.timing(one.timing)}, {brings(one)}"
+    return f"{text}."
 
 
-def _told(part: xr.Dataset) -> list[tuple[str, float]]:
+def _labelled_rates(plans: xr.Dataset) -> list[tuple[str, float]]:
     """Return the lines and rates whose differences are printed: those that the title tells."""
-    found = [one for one in advice.effects(part) if np.isfinite(one.biomass.difference)]
+    found = [one for one in advice.effects(plans) if np.isfinite(one.biomass.difference)]
     if not found:
         return []
     rate = advice.ordinary(found)
     first = next(one for one in found if one.nitrogen == rate)
-    if not _by_timing(part):
+    if not _by_timing(plans):
         return [(wording.dates_in(first.sow), rate)]
     times = [one.timing for one in found if one.nitrogen == rate and one.sow == first.sow]
     return [(wording.timing(time), rate) for time in (times[0], times[-1])]
 
 
-def _by_timing(part: xr.Dataset) -> bool:
-    return bool(part.sizes["nitrogen_timing"] > 1)
+def _by_timing(plans: xr.Dataset) -> bool:
+    return bool(plans.sizes["nitrogen_timing"] > 1)
 
 
-def _held(part: xr.Dataset) -> str:
+def _common_plan_text(plans: xr.Dataset) -> str:
     """Name what all lines have in common: the sowing, or the time of nitrogen."""
-    if _by_timing(part):
-        return f"sown {wording.dates_in(str(part['sow'].values[0]))}"
-    return f"nitrogen {wording.timing(str(part['nitrogen_timing'].values[0]))}"
+    if _by_timing(plans):
+        return f"sown {wording.dates_in(str(plans['sow'].values[0]))}"
+    return f"nitrogen {wording.timing(str(plans['nitrogen_timing'].values[0]))}"
 
 
 def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) -> list[Row]:
@@ -177,25 +182,27 @@ def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) 
     these (``_field_low``, ``_field_high``). The third case is the difference within the same fall,
     whose fields begin with ``more_``.
     """
-    part = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
-    if _by_timing(part):
-        part, along = part.isel(sow=0), "nitrogen_timing"
+    plans = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
+    if _by_timing(plans):
+        plans, along = plans.isel(sow=0), "nitrogen_timing"
     else:
-        part, along = part.isel(nitrogen_timing=0), "sow"
+        plans, along = plans.isel(nitrogen_timing=0), "sow"
     found = []
-    for label in map(str, part[along].values):
+    for label in map(str, plans[along].values):
         name = wording.timing(label) if along == "nitrogen_timing" else wording.dates_in(label)
-        for rate in part["nitrogen"].values.tolist():
-            at = part.sel({along: label, "nitrogen": rate})
+        for rate in plans["nitrogen"].values.tolist():
+            at = plans.sel({along: label, "nitrogen": rate})
             fixed: Row = {"line": name, "nitrogen": _shown(rate, "nitrogen", system)}
             fixed["rate"] = rate
             for case in CASES:
-                found.append({**fixed, "case": case, **_case(at.sel(case=case), system, errors)})
+                found.append(
+                    {**fixed, "case": case, **_case_row(at.sel(case=case), system, errors)}
+                )
             found.append({**fixed, "case": DIFFERENCE, **_difference(at, system, errors)})
     return found
 
 
-def _case(at: xr.Dataset, system: units.System, errors: ModelErrors) -> Row:
+def _case_row(at: xr.Dataset, system: units.System, errors: ModelErrors) -> Row:
     row: Row = {}
     for what, (field, kind) in _FIELDS.items():
         row |= _with_ends(what, at[field].values, kind, system)
@@ -224,8 +231,8 @@ def _difference(at: xr.Dataset, system: units.System, errors: ModelErrors) -> Ro
 def _with_ends(name: str, values: Any, kind: str, system: units.System) -> Row:
     numbers = (mean(values), *spread(values))
     return {
-        f"{name}{part}": _shown(value, kind, system)
-        for part, value in zip(_PARTS, numbers, strict=True)
+        f"{name}{suffix}": _shown(value, kind, system)
+        for suffix, value in zip(_PARTS, numbers, strict=True)
     }
 
 
@@ -241,7 +248,7 @@ def before_and_after(
     up: str = "",
     size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-    told: Sequence[tuple[str, float]] = (),
+    labelled: Sequence[tuple[str, float]] = (),
     last: bool = True,
 ) -> Chart:
     """Draw a quantity as recorded and as changed on the same axes, and the difference beside.
@@ -258,7 +265,7 @@ def before_and_after(
         Width and height of each of the three [px].
     axes : mapping, optional
         Domains of the quantity, of its difference, and of ``nitrogen``.
-    told : sequence of (str, float)
+    labelled : sequence of (str, float)
         Lines, and rates [kg/ha], whose difference is printed.
     last : bool
         Whether the horizontal axis has its title.
@@ -285,29 +292,33 @@ def before_and_after(
     figures = [
         {**row, "told": row[f"{more}_told"]}
         for row in drawn.placed(DIFFERENCE)
-        if (row["line"], row["rate"]) in told and row[more] is not None
+        if (row["line"], row["rate"]) in labelled and row[more] is not None
     ]
     panels = [
         drawn.panel(case, name, axis, title=f"weather {case}", last=last)
         for case, axis in zip(CASES, (first, second), strict=True)
     ]
-    last_panel = drawn.panel(DIFFERENCE, more, third, title="difference", last=last, told=figures)
+    last_panel = drawn.panel(
+        DIFFERENCE, more, third, title="difference", last=last, labelled=figures
+    )
     return alt.hconcat(*panels, alt.layer(nothing(third, more), last_panel), spacing=14)
 
 
 def sowing_rows(
-    part: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED
+    plans: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED
 ) -> tuple[list[Row], float]:
     """Return a row a sowing and time of nitrogen, at the rate spoken of, and that rate [kg/ha]."""
-    found = [one for one in advice.effects(part) if np.isfinite(one.biomass.difference)]
-    rate = advice.ordinary(found) if found else float(part["nitrogen"].values[0])
+    found = [one for one in advice.effects(plans) if np.isfinite(one.biomass.difference)]
+    rate = advice.ordinary(found) if found else float(plans["nitrogen"].values[0])
     rows = [
         {
             "sown": wording.dates_in(str(sow)),
             "line": wording.timing(str(timing)),
-            **_difference(part.sel(sow=sow, nitrogen_timing=timing, nitrogen=rate), system, errors),
+            **_difference(
+                plans.sel(sow=sow, nitrogen_timing=timing, nitrogen=rate), system, errors
+            ),
         }
-        for sow in part["sow"].values
-        for timing in part["nitrogen_timing"].values
+        for sow in plans["sow"].values
+        for timing in plans["nitrogen_timing"].values
     ]
     return rows, rate

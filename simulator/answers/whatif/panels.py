@@ -74,7 +74,7 @@ class Lines:
         import altair as alt
 
         if len(self.rates) < 2:
-            title = told_by(self.names) if last else None
+            title = lines_differ_by(self.names) if last else None
             named = {"labelAngle": 0, "labelExpr": _broken(self.names, self.size[0])}
             return alt.X("line:O", sort=self.names, title=title, axis=named)
         most = self.rates[-1]
@@ -96,7 +96,7 @@ class Lines:
         *,
         title: str,
         last: bool,
-        told: Sequence[Row] = (),
+        labelled: Sequence[Row] = (),
     ) -> Chart:
         """Draw a quantity in one case: its lines, both ranges, and figures where they are told.
 
@@ -109,16 +109,16 @@ class Lines:
         title : str
         last : bool
             Whether the horizontal axis has its title.
-        told : sequence of dict
+        labelled : sequence of dict
             Placed rows whose ``told`` is printed.
         """
         import altair as alt
 
         own = self.placed(case)
-        encodings = distinguish("line", self.names, title=told_by(self.names), shapes=True)
+        encodings = distinguish("line", self.names, title=lines_differ_by(self.names), shapes=True)
         dashed = distinguish("line", self.names, dashes=True)["strokeDash"]
         dashed.legend = None
-        if len(self.rates) < 2 and told_by(self.names) == "sown":  # as the axis says
+        if len(self.rates) < 2 and lines_differ_by(self.names) == "sown":  # as the axis says
             for encoding in encodings.values():
                 encoding.legend = None
         base = alt.Chart(data(own), width=self.size[0], height=self.size[1], title=title).encode(
@@ -140,7 +140,7 @@ class Lines:
                 y=up(name), shape=encodings["shape"]
             ),
         ]
-        for row, over in _over_or_under(told, name):
+        for row, over in _over_or_under(labelled, name):
             figure = alt.Chart(data([row])).encode(
                 x=self.across(last=last), y=up(name), text="told:N"
             )
@@ -148,10 +148,12 @@ class Lines:
         return alt.layer(*layers)
 
 
-def _over_or_under(told: Sequence[Row], name: str) -> list[tuple[Row, bool]]:
+def _over_or_under(labelled: Sequence[Row], name: str) -> list[tuple[Row, bool]]:
     """Say of each figure whether it stands over its point: of several the highest does."""
-    highest = max((row[name] for row in told), default=0.0)
-    return [(row, row[name] == highest and (len(told) > 1 or highest > 0.0)) for row in told]
+    highest = max((row[name] for row in labelled), default=0.0)
+    return [
+        (row, row[name] == highest and (len(labelled) > 1 or highest > 0.0)) for row in labelled
+    ]
 
 
 def _broken(names: Sequence[str], width: int) -> str:
@@ -160,11 +162,11 @@ def _broken(names: Sequence[str], width: int) -> str:
     if any(len(name) > letters for name in names) and all(len(name.split()) == 2 for name in names):
         letters = 1  # dates: all broken, or none
     texts = {name: textwrap.wrap(name, letters, break_long_words=False) for name in names}
-    told = " : ".join(f"datum.label == '{name}' ? {lines}" for name, lines in texts.items())
-    return f"{told} : datum.label"
+    expression = " : ".join(f"datum.label == '{name}' ? {lines}" for name, lines in texts.items())
+    return f"{expression} : datum.label"
 
 
-def told_by(lines: Sequence[str]) -> str:
+def lines_differ_by(lines: Sequence[str]) -> str:
     """Say what lines differ by: the time of nitrogen, or the sowing."""
     timed = any("at sowing" in line or line.startswith("on ") for line in lines)
     return "nitrogen" if timed else "sown"
@@ -202,7 +204,7 @@ def by_sowing(
 
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     lines = list(dict.fromkeys(row["line"] for row in rows))
-    encodings = distinguish("line", lines, title=told_by(lines), shapes=True)
+    encodings = distinguish("line", lines, title=lines_differ_by(lines), shapes=True)
     still = scale(axes, "more_biomass", zero=True)
     label = axis_title("changed less recorded", "biomass", system)
 

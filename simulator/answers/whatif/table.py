@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.shared.fields import IN_A_FIELD, meaning, range_cells, range_columns
+from simulator.answers.shared.field_ranges import IN_A_FIELD, meaning, range_cells, range_columns
 from simulator.answers.whatif import bare_soil
 from simulator.answers.whatif.calculate import Effect, effects, paired
 from simulator.parameters.model_error import SHIPPED, ModelErrors
@@ -53,8 +53,8 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
     laid = []
     shown = paired(grid)
     for plan in plans_of(grid, ("seeding", "nitrogen_timing", "end")):
-        part = shown.sel({name: [value] for name, value in plan.items()})
-        kept = part.squeeze(["seeding", "end"])
+        subset = shown.sel({name: [value] for name, value in plan.items()})
+        kept = subset.squeeze(["seeding", "end"])
         found = effects(kept, errors=errors)
         counts = [
             known_falls(
@@ -62,7 +62,7 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
             )
             for one in found
         ]
-        beside = _beside(found, counts, part.sizes["year"], system)
+        beside = _biomass_table(found, counts, subset.sizes["year"], system)
         laid.append(f"{rates_title(plan, system)}:\n\n{beside}")
         more = (
             f"above {units.spell(found[0].base, 'nitrogen', system)}"
@@ -84,7 +84,9 @@ def _meaning(shown: xr.Dataset) -> str:
     return " ".join([meaning(shown.sizes["year"]), *not_all_count(shown), MEASURES])
 
 
-def _beside(found: Sequence[Effect], counts: list[int], years: int, system: units.System) -> str:
+def _biomass_table(
+    found: Sequence[Effect], counts: list[int], years: int, system: units.System
+) -> str:
     mass, nitrogen = units.label("biomass", system), units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),

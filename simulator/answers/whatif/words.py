@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.changes import describe, water
-from simulator.answers.shared.fields import difference_off, how_far_off, in_a_field, spelled
+from simulator.answers.shared.field_ranges import difference_off, how_far_off, in_a_field, spelled
 from simulator.answers.whatif import bare_soil
 from simulator.answers.whatif.calculate import (
     LITTLE_GROWTH,
@@ -69,7 +69,7 @@ def sentences(
     read = [parse_change(text) for text in changes]
     found = effects(grid, read, errors)
     rate = ordinary(found)
-    texts = [_weather(grid, system, record, read)]
+    texts = [_weather_sentence(grid, system, record, read)]
     for timing in dict.fromkeys(effect.timing for effect in found):
         group = [e for e in found if e.timing == timing and e.nitrogen == rate]
         group = [e for e in group if np.isfinite(e.biomass.difference)]
@@ -79,13 +79,13 @@ def sentences(
                 "the recorded and the changed weather."
             )
             continue
-        texts.append(_biomass(group[0], grid, system))
+        texts.append(_biomass_sentence(group[0], grid, system))
         if group[0].applied > 0:
-            texts += [_leaching(group[0], system), _response(group[0], system)]
+            texts += [_leaching_sentence(group[0], system), _response_sentence(group[0], system)]
         if len(group) > 1:
             texts.append(_which_sowing(group, system))
         if group[0].applied > 0:
-            texts.append(_escape(group, system))
+            texts.append(_escape_sentence(group, system))
     texts.append(_which_timing([e for e in found if e.nitrogen == rate], system))
     texts += bare_soil.sentences(whole, rate, system)
     texts += [how_far_off(system, errors.level), difference_off(system, errors.response)]
@@ -96,11 +96,11 @@ def _mass(value: float, system: units.System) -> str:
     return units.spell(abs(value), "biomass", system)
 
 
-def _given(value: float, system: units.System) -> str:
+def _rate_text(value: float, system: units.System) -> str:
     return units.spell(value, "mass", system)
 
 
-def _weather(
+def _weather_sentence(
     grid: xr.Dataset, system: units.System, record: xr.Dataset, changes: Sequence[Change]
 ) -> str:
     """Say what the change is, and what the changed span and the season were before it."""
@@ -115,11 +115,11 @@ def _weather(
             text += ")"
         texts.append(text)
     if any(change.quantity == "rain" for change in changes):
-        season = _season(grid, "rain_mm")
+        season = _season_means(grid, "rain_mm")
         has = "the season from September to the end has {} of rain and snow in place of {}"
         spelled = [water(value, system) for value in (season.changed, season.recorded)]
     else:
-        season = _season(grid, "thermal_time_degC_d")
+        season = _season_means(grid, "thermal_time_degC_d")
         has = "the stand has {} above freezing in place of {}"
         spelled = [
             units.spell(value, "thermal_time", system)
@@ -131,50 +131,50 @@ def _weather(
     return said[0].upper() + said[1:]
 
 
-def _season(grid: xr.Dataset, name: str) -> Pair:
+def _season_means(grid: xr.Dataset, name: str) -> Pair:
     means = [float(grid[name].sel(case=case).mean()) for case in (RECORDED, CHANGED)]
     return Pair(*means)
 
 
-def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
+def _biomass_sentence(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
     subject = (
-        f"Sown on {wording.dates_in(effect.sow)} at {_given(float(grid['seeding']), system)} of "
-        f"seed with {_given(effect.nitrogen, system)} of nitrogen {wording.timing(effect.timing)}, "
-        f"{grid.attrs['cereal']} then stands at {_mass(effect.biomass.changed, system)} "
-        f"{wording.ending(str(grid['end'].values))}"
+        f"Sown on {wording.dates_in(effect.sow)} at {_rate_text(float(grid['seeding']), system)} "
+        f"of seed with {_rate_text(effect.nitrogen, system)} of nitrogen "
+        f"{wording.timing(effect.timing)}, {grid.attrs['cereal']} then stands at "
+        f"{_mass(effect.biomass.changed, system)} {wording.ending(str(grid['end'].values))}"
     )
     if abs(effect.biomass.difference) < LITTLE_GROWTH:
         return f"{subject}, about as much as recorded."
     less = "less" if effect.biomass.difference < 0 else "more"
     share = abs(effect.biomass.difference) / max(effect.biomass.recorded, LITTLE_GROWTH)
-    told = (
-        f"{subject}, {_apart(effect.biomass, 'biomass', system)} {less} "
+    text = (
+        f"{subject}, {_difference_text(effect.biomass, 'biomass', system)} {less} "
         f"({100 * share:.0f} percent) than the {_mass(effect.biomass.recorded, system)} as "
         "recorded."
     )
-    return f"{told} {in_a_field(effect.differs, system)}"
+    return f"{text} {in_a_field(effect.differs, system)}"
 
 
-def _apart(pair: Pair, kind: str, system: units.System) -> str:
+def _difference_text(pair: Pair, kind: str, system: units.System) -> str:
     return apart(pair.recorded, pair.changed, kind, system)
 
 
-def _leaching(effect: Effect, system: units.System) -> str:
-    beyond = f" above {_given(effect.base, system)}" if effect.base > 0 else ""
+def _leaching_sentence(effect: Effect, system: units.System) -> str:
+    beyond = f" above {_rate_text(effect.base, system)}" if effect.base > 0 else ""
     lost = Pair(max(effect.lost.recorded, 0.0), max(effect.lost.changed, 0.0))
     subject = (
-        f"Of the {_given(effect.applied, system)} of nitrogen applied{beyond}, "
-        f"{_given(lost.changed, system)} leach"
+        f"Of the {_rate_text(effect.applied, system)} of nitrogen applied{beyond}, "
+        f"{_rate_text(lost.changed, system)} leach"
     )
     if abs(lost.difference) < LITTLE:
         return f"{subject}, about as much as recorded."
-    gap = _apart(lost, "nitrogen", system)
+    gap = _difference_text(lost, "nitrogen", system)
     than = "more" if lost.difference > 0 else "less"
-    return f"{subject}, against {_given(lost.recorded, system)} as recorded: {gap} {than}."
+    return f"{subject}, against {_rate_text(lost.recorded, system)} as recorded: {gap} {than}."
 
 
-def _response(effect: Effect, system: units.System) -> str:
-    than = f"over {_given(effect.base, system)}" if effect.base > 0 else "over none"
+def _response_sentence(effect: Effect, system: units.System) -> str:
+    than = f"over {_rate_text(effect.base, system)}" if effect.base > 0 else "over none"
     verb = "brings" if effect.gained.changed >= 0 else "costs"
     subject = f"That nitrogen then {verb} {_mass(effect.gained.changed, system)} of biomass {than}"
     if not np.isfinite(effect.response_kept):
@@ -204,7 +204,7 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
 
     def by(effect: Effect) -> str:
         sign = "-" if effect.biomass.difference < 0 else "+"
-        return f"({sign}{_apart(effect.biomass, 'biomass', system)})"
+        return f"({sign}{_difference_text(effect.biomass, 'biomass', system)})"
 
     def hardly(effect: Effect) -> str:
         return f"to {describe(effect)} it makes hardly any difference"
@@ -237,12 +237,12 @@ def _which_timing(found: Sequence[Effect], system: units.System) -> str:
         for effect in (ranked[0], ranked[-1])
     )
     return (
-        f"In the changed weather the {_given(first[0].applied, system)} of nitrogen brings the "
+        f"In the changed weather the {_rate_text(first[0].applied, system)} of nitrogen brings the "
         f"{wording.dates_in(first[0].sow)} sowing most given {best} and least given {worst}."
     )
 
 
-def _escape(group: Sequence[Effect], system: units.System) -> str:
+def _escape_sentence(group: Sequence[Effect], system: units.System) -> str:
     """Say whether nitrogen that goes on after the change escapes it."""
     late = [effect for effect in group if effect.after_change]
     if not late:
@@ -261,7 +261,7 @@ def _escape(group: Sequence[Effect], system: units.System) -> str:
     else:
         more = "more" if worst.lost.difference > 0 else "less"
         leaching = (
-            f"{_given(abs(worst.lost.difference), system)} {more} of it leach than as recorded"
+            f"{_rate_text(abs(worst.lost.difference), system)} {more} of it leach than as recorded"
         )
     kept = [effect.response_kept for effect in late if np.isfinite(effect.response_kept)]
     response = (

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.answers.faces import face
+from simulator.answers.lazy_exports import lazy_names
 
 if TYPE_CHECKING:
     from simulator.answers.why.calculate import Why, why
     from simulator.answers.why.chart import bars
     from simulator.answers.why.data import dataset
-    from simulator.answers.why.sharing import BIOMASS
+    from simulator.answers.why.month_shares import BIOMASS
     from simulator.answers.why.table import exchange_text, month_table
     from simulator.answers.why.words import other_ways, sentences
 
@@ -26,10 +26,10 @@ __all__ = [
     "why",
 ]
 
-__getattr__ = face(
+__getattr__ = lazy_names(
     __name__,
     {
-        "BIOMASS": "sharing",
+        "BIOMASS": "month_shares",
         "Why": "calculate",
         "bars": "chart",
         "dataset": "data",

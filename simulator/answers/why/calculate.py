@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, difference_ranges
-from simulator.answers.why.exchanged import Array, weather_on
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
+from simulator.answers.why.exchanged_weather import Array, weather_on
+from simulator.answers.why.month_shares import LEACHED, share_out
 from simulator.answers.why.months import Month, months_of, spans_of
-from simulator.answers.why.sharing import LEACHED, share_out
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import Parameter, Text, fault
@@ -49,7 +49,7 @@ class Why:
     shares : dict of str to array (month, what)
         How much each month's rain, and its temperature, made of the difference to the other
         years' mean; all together they are that difference.
-    alone : dict of str to array (month,)
+    by_itself : dict of str to array (month,)
         What that year made more than with one month's weather exchanged for each other year's,
         on the mean.
     totals : dict of str to array (month,)
@@ -80,7 +80,7 @@ class Why:
     here: dict[str, float]
     usual: dict[str, Array]
     shares: dict[str, Array]
-    alone: dict[str, Array]
+    by_itself: dict[str, Array]
     totals: dict[str, Array]
     totals_by: dict[str, Array]
     lost: tuple[float, float]
@@ -189,7 +189,7 @@ def why(
         here=found.here,
         usual=found.usual,
         shares=found.shares,
-        alone=found.alone,
+        by_itself=found.by_itself,
         totals=found.totals,
         totals_by=found.totals_by,
         lost=found.lost,
@@ -323,9 +323,9 @@ def _most_different(grid: xr.Dataset, seasons: Seasons) -> int:
 
     Each is counted in its standard deviations; the squares are added.
     """
-    part = grid.squeeze(["sow", "seeding", "nitrogen_timing", "end"])
-    biomass = part["biomass_kg_ha"].transpose("year", "nitrogen").values
-    leached = part["nitrate_leached_kg_ha"].transpose("year", "nitrogen").values[:, -1]
+    plan_grid = grid.squeeze(["sow", "seeding", "nitrogen_timing", "end"])
+    biomass = plan_grid["biomass_kg_ha"].transpose("year", "nitrogen").values
+    leached = plan_grid["nitrate_leached_kg_ha"].transpose("year", "nitrogen").values[:, -1]
     outcomes = np.stack([biomass[:, -1], biomass[:, -1] - biomass[:, 0], leached])
     spread = outcomes.std(axis=1, keepdims=True)
     apart = np.divide(
@@ -335,8 +335,8 @@ def _most_different(grid: xr.Dataset, seasons: Seasons) -> int:
         where=spread > 0,
     )
     # a year whose soil starts before all others' has none to be compared with
-    alone = np.array([not _others(seasons, year)[0] for year in seasons.years])
-    return seasons.years[int(np.argmax(np.where(alone, -1.0, (apart**2).sum(axis=0))))]
+    without_usual = np.array([not _others(seasons, year)[0] for year in seasons.years])
+    return seasons.years[int(np.argmax(np.where(without_usual, -1.0, (apart**2).sum(axis=0))))]
 
 
 def _others(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:

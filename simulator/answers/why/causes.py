@@ -8,9 +8,9 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.why.calculate import Why
-from simulator.answers.why.exchanged import RAIN, WHATS, Array
+from simulator.answers.why.exchanged_weather import RAIN, WHATS, Array
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, RESPONSE
 from simulator.answers.why.months import Month
-from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
 from simulator.show import wording
 from simulator.show.tables import number
 

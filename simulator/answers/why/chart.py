@@ -11,8 +11,8 @@ from simulator import units
 from simulator.answers.why.calculate import Why
 from simulator.answers.why.causes import KIND, moved_most
 from simulator.answers.why.data import FIELD
-from simulator.answers.why.exchanged import WHATS
-from simulator.answers.why.sharing import BIOMASS
+from simulator.answers.why.exchanged_weather import WHATS
+from simulator.answers.why.month_shares import BIOMASS
 from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import differed, sentences
 from simulator.show import wording
@@ -236,9 +236,9 @@ def end_rows(found: Why, outcome: str, system: units.System) -> list[Row]:
         shown = [
             None if one is None else float(units.show(one, kind, system)) for one in (low, high)
         ]
-        told = f"{float(number(value, kind, system)):,.0f}"
+        label = f"{float(number(value, kind, system)):,.0f}"
         first = float(units.show(value, kind, system))
-        return {"month": name, "value": first, "low": shown[0], "high": shown[1], "told": told}
+        return {"month": name, "value": first, "low": shown[0], "high": shown[1], "told": label}
 
     known = np.isfinite(ranges.low)
     ends = (usual + ranges.low, usual + ranges.high) if known else (None, None)

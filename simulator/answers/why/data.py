@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from simulator.answers.why.calculate import Why
-from simulator.answers.why.exchanged import WHATS
-from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
+from simulator.answers.why.exchanged_weather import WHATS
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, RESPONSE
 from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import band
 
@@ -54,7 +54,7 @@ def dataset(found: Why) -> xr.Dataset:
         columns = [
             ("share", shares.sum(axis=1), f"share {of}"),
             *((f"share_by_{w}", shares[:, k], f"share {of}, {w}") for k, w in enumerate(WHATS)),
-            ("alone", found.alone[outcome], f"{outcome} more than with other falls' month"),
+            ("alone", found.by_itself[outcome], f"{outcome} more than with other falls' month"),
             ("usual_totals", found.totals[outcome], f"{outcome} more than with the usual totals"),
         ]
         for name, values, meaning in columns:
@@ -83,7 +83,7 @@ def differences(found: Why) -> dict[str, Any]:
             made[f"{FIELD[outcome]}_kg_ha"] |= {
                 "difference_low": ranges.low,
                 "difference_high": ranges.high,
-                "told": ranges.told,
+                "told": ranges.is_clear,
             }
     return {
         "compared_with": list(found.others),

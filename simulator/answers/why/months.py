@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from simulator.answers.why.exchanged import Array, Whole
+from simulator.answers.why.exchanged_weather import Array, Whole
 from simulator.season import plan as plans
 from simulator.season.day.drivers import DAYS
 from simulator.season.ensemble import DatedPlan

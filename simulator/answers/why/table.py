@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from simulator import units
-from simulator.answers.shared.fields import IN_A_FIELD
+from simulator.answers.shared.field_ranges import IN_A_FIELD
 from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import KIND
-from simulator.answers.why.exchanged import WHATS
-from simulator.answers.why.sharing import BIOMASS, LEACHED, OUTCOMES
+from simulator.answers.why.exchanged_weather import WHATS
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, OUTCOMES
 from simulator.answers.why.words import band
 from simulator.show import wording
 from simulator.show.grids import place
@@ -109,12 +109,16 @@ def month_table(found: Why, system: units.System) -> tuple[list[Column], list[li
     ]
     rows = []
     for at, month in enumerate(found.months):
-        made = [*found.shares[BIOMASS][at], found.by_month(BIOMASS)[at], found.alone[BIOMASS][at]]
+        made = [
+            *found.shares[BIOMASS][at],
+            found.by_month(BIOMASS)[at],
+            found.by_itself[BIOMASS][at],
+        ]
         rows.append(
             [
                 month.name[:3],
-                _beside(month.rain, "water", system),
-                _beside(month.temperature, "temperature", system),
+                _value_and_usual(month.rain, "water", system),
+                _value_and_usual(month.temperature, "temperature", system),
                 *(number(value, "biomass", system, sign=True) for value in made),
                 *(
                     number(found.by_month(outcome)[at], KIND[outcome], system, sign=True)
@@ -125,21 +129,21 @@ def month_table(found: Why, system: units.System) -> tuple[list[Column], list[li
     rows.append(
         [
             "all",
-            _beside(_rain(found), "water", system),
+            _value_and_usual(_rain(found), "water", system),
             "",
             *(
                 number(found.shares[BIOMASS][:, k].sum(), "biomass", system, sign=True)
                 for k in range(len(WHATS))
             ),
-            _whole(found, BIOMASS, system),
+            _total_difference(found, BIOMASS, system),
             "",
-            *(_whole(found, outcome, system) for outcome in others),
+            *(_total_difference(found, outcome, system) for outcome in others),
         ]
     )
     return columns, rows
 
 
-def _beside(pair: tuple[float, float], kind: str, system: units.System) -> str:
+def _value_and_usual(pair: tuple[float, float], kind: str, system: units.System) -> str:
     here, usual = (number(value, kind, system) for value in pair)
     return f"{here} ({usual})"
 
@@ -149,7 +153,7 @@ def _rain(found: Why) -> tuple[float, float]:
     return here, usual
 
 
-def _whole(found: Why, outcome: str, system: units.System) -> str:
+def _total_difference(found: Why, outcome: str, system: units.System) -> str:
     usual = float(found.usual[outcome].mean())
     return difference(usual, found.here[outcome], KIND[outcome], system)
 

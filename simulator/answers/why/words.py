@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from simulator import units
 from simulator.answers.shared.bare_soil import UNTRIED_NITRATE
-from simulator.answers.shared.fields import difference_off
-from simulator.answers.shared.standing import THIN, plants, what_thinned
+from simulator.answers.shared.field_ranges import difference_off
+from simulator.answers.shared.plant_counts import THIN, plants, what_thinned
 from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import (
     KIND,
@@ -16,7 +16,7 @@ from simulator.answers.why.causes import (
     opposite,
     worth_naming,
 )
-from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, RESPONSE
 from simulator.show import wording
 from simulator.show.tables import apart, spread
 
@@ -35,12 +35,16 @@ def sentences(found: Why, system: units.System) -> list[str]:
     -------
     list of str
     """
-    texts = [_headline(found, system), _range(found, system), _more(found, BIOMASS, system)]
-    texts += [_stood(found, system), *other_ways(found, system)]
+    texts = [
+        _headline(found, system),
+        _range(found, system),
+        _other_months_sentence(found, BIOMASS, system),
+    ]
+    texts += [_plants_sentence(found, system), *other_ways(found, system)]
     if found.about["nitrogen_kg_ha"] > 0:
-        texts += [_response(found, system), _applied(found, system)]
+        texts += [_response_sentence(found, system), _nitrogen_lost_sentence(found, system)]
     texts += [
-        _leached(found, system),
+        _leaching_sentence(found, system),
         f"{UNTRIED_NITRATE}.",
         difference_off(system, found.errors.response),
     ]
@@ -63,7 +67,7 @@ def differed(found: Why, system: units.System) -> str:
     """Say how the year's biomass differed from the usual."""
     about, here, usual = found.about, found.here[BIOMASS], float(found.usual[BIOMASS].mean())
     by = f"by {wording.dates_in(about['end'])}"
-    said = "In" if found.ranges(BIOMASS).told else "By the model, in"
+    said = "In" if found.ranges(BIOMASS).is_clear else "By the model, in"
     made = f"{said} the fall of {found.year} {about['cereal']} made"
     if abs(here - usual) < LITTLE[BIOMASS]:
         return f"{made} {_spell(here, BIOMASS, system)} {by}, about as usual"
@@ -77,8 +81,8 @@ def differed(found: Why, system: units.System) -> str:
 def _range(found: Why, system: units.System) -> str:
     """Say between what the difference lies in a field like these, and where other falls lie."""
     ranges = found.ranges(BIOMASS)
-    low, high = _moved(ranges.low, system), _moved(ranges.high, system)
-    if ranges.told:
+    low, high = _difference_text(ranges.low, system), _difference_text(ranges.high, system)
+    if ranges.is_clear:
         small, large = sorted((abs(ranges.low), abs(ranges.high)))
         said = (
             f"In a field like these that is {_number(small, BIOMASS, system)} to "
@@ -93,11 +97,11 @@ def _range(found: Why, system: units.System) -> str:
     return f"{said}{_band(found, BIOMASS, system)}"
 
 
-def _moved(value: float, system: units.System) -> str:
+def _difference_text(value: float, system: units.System) -> str:
     return f"{_spell(abs(value), BIOMASS, system)} {'more' if value > 0 else 'less'}"
 
 
-def _more(found: Why, outcome: str, system: units.System) -> str:
+def _other_months_sentence(found: Why, outcome: str, system: units.System) -> str:
     """Say what the other months did that are worth naming."""
     named = [at for at in worth_naming(found, outcome) if at != moved_most(found, outcome)]
     said = [clause(found, outcome, at, system, whose=f"{found.months[at].name}'s") for at in named]
@@ -107,11 +111,11 @@ def _more(found: Why, outcome: str, system: units.System) -> str:
 def other_ways(found: Why, system: units.System) -> list[str]:
     """Name the months that do otherwise when they alone are changed than their share says."""
     texts, unit = [], units.label("biomass", system)
-    if together := opposite(found, found.alone):
+    if together := opposite(found, found.by_itself):
         texts.append(
             "Months act together. With one month's weather changed at a time, these months go the "
             f"other way ({unit}): "
-            f"{listed(found, together, found.alone, system, 'alone')}."
+            f"{listed(found, together, found.by_itself, system, 'alone')}."
         )
     if by_days := [at for at in opposite(found, found.totals) if at not in together]:
         texts.append(
@@ -122,7 +126,7 @@ def other_ways(found: Why, system: units.System) -> list[str]:
     return texts
 
 
-def _response(found: Why, system: units.System) -> str:
+def _response_sentence(found: Why, system: units.System) -> str:
     """Say what the nitrogen brought, and which month moved that most."""
     here, usual = found.here[RESPONSE], float(found.usual[RESPONSE].mean())
     rate = units.spell(found.about["nitrogen_kg_ha"], "nitrogen", system)
@@ -131,12 +135,12 @@ def _response(found: Why, system: units.System) -> str:
         f"The {rate} of nitrogen made {_spell(abs(here), RESPONSE, system)} {more} than none, "
         f"usually {_number(abs(usual), RESPONSE, system)} {usually_more}"
     )
-    if not found.ranges(RESPONSE).told:
+    if not found.ranges(RESPONSE).is_clear:
         first += " (whether the two differ in a field like these, the model cannot tell)"
-    return f"{first}{_mover(found, RESPONSE, system)}."
+    return f"{first}{_main_month_clause(found, RESPONSE, system)}."
 
 
-def _mover(found: Why, outcome: str, system: units.System) -> str:
+def _main_month_clause(found: Why, outcome: str, system: units.System) -> str:
     """Name the month that moved an outcome most, as the end of a sentence."""
     if not (named := worth_naming(found, outcome)):
         return ""
@@ -144,17 +148,17 @@ def _mover(found: Why, outcome: str, system: units.System) -> str:
     return f"; {clause(found, outcome, named[0], system, whose=whose)}"
 
 
-def _stood(found: Why, system: units.System) -> str:
+def _plants_sentence(found: Why, system: units.System) -> str:
     """Say how many plants came up, where they were fewer than usual."""
     here, usual = found.stood["plants_emerged_m2"]
     if not here < THIN * usual:
         return ""
-    told = f"Only {plants(here, system)} came up" if here > 0.0 else "No plants came up"
+    text = f"Only {plants(here, system)} came up" if here > 0.0 else "No plants came up"
     cause = what_thinned({name: value[0] for name, value in found.stood.items()})
-    return f"{told}, usually {plants(usual, system)}" + (f": {cause}." if cause else ".")
+    return f"{text}, usually {plants(usual, system)}" + (f": {cause}." if cause else ".")
 
 
-def _applied(found: Why, system: units.System) -> str:
+def _nitrogen_lost_sentence(found: Why, system: units.System) -> str:
     """Say how much of the applied nitrogen leached, where it was more or less than usual."""
     if abs(found.lost[0] - found.lost[1]) < LEACHING_TOLD:
         return ""
@@ -164,14 +168,14 @@ def _applied(found: Why, system: units.System) -> str:
     return f"Of the {rate} of nitrogen {here} leached by {by}, usually {usual}."
 
 
-def _leached(found: Why, system: units.System) -> str:
+def _leaching_sentence(found: Why, system: units.System) -> str:
     """Say how much nitrate leached, and which month moved that most."""
     here, usual = found.here[LEACHED], float(found.usual[LEACHED].mean())
     first = (
         f"Nitrate nitrogen leached since {wording.dates_in(found.about['soil_from'])}: "
         f"{_spell(here, LEACHED, system)}, usually {_number(usual, LEACHED, system)}"
     )
-    return f"{first}{_mover(found, LEACHED, system)}."
+    return f"{first}{_main_month_clause(found, LEACHED, system)}."
 
 
 def _band(found: Why, outcome: str, system: units.System) -> str:

@@ -234,11 +234,11 @@ def content_of(path: str | Path) -> bytes:
     InputError
         No such file, one that cannot be read, or too large a one.
     """
-    told, path = shown_path(str(path)), Path(path)
+    name, path = shown_path(str(path)), Path(path)
     try:
         if not path.is_file():
             raise fault(
-                told,
+                name,
                 "It is a folder." if path.is_dir() else "There is no such file.",
                 "Name a field file, such as farm.toml.",
             )
@@ -248,8 +248,8 @@ def content_of(path: str | Path) -> bytes:
         if isinstance(error, InputError):
             raise
         why = getattr(error, "strerror", None) or error
-        raise fault(told, f"It cannot be read: {why}.", "Name another file.") from error
-    check_length(content, told)
+        raise fault(name, f"It cannot be read: {why}.", "Name another file.") from error
+    check_length(content, name)
     return content
 
 
@@ -270,15 +270,15 @@ def check_length(content: bytes, path: str) -> None:
 
 
 def _tables(content: bytes, path: str) -> dict[str, Any]:
-    told = shown_path(path)
+    name = shown_path(path)
     try:
         return toml_of(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
-        raise fault(told, "It is not text in UTF-8.", "Save it as UTF-8.") from error
+        raise fault(name, "It is not text in UTF-8.", "Save it as UTF-8.") from error
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
         why = " ".join(str(error).split())[:200].rstrip(".") or type(error).__name__
         raise fault(
-            told,
+            name,
             f"It is not TOML: {why}.",
             'Write texts, dates and rates in quotes, such as sow = "10-20".',
         ) from error

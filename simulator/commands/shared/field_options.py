@@ -69,7 +69,7 @@ class Filled(dict[str, Any]):
             option = option_of(context.command, key)
             if option is not None and option.name is not None:
                 self.keys_of[option.name] = key
-                self[option.name] = _as_given(value, several=option.multiple)
+                self[option.name] = _as_given(value, repeatable=option.multiple)
         if context.command.name == SETS_PLAN_FIRST:
             plan = option_of(context.command, "plan")
             self[str(plan and plan.name)] = None
@@ -134,9 +134,9 @@ def _one_text(value: Any) -> str:
     return value if isinstance(value, str) else ", ".join(map(str, value))
 
 
-def _as_given(value: Any, *, several: bool) -> Any:
+def _as_given(value: Any, *, repeatable: bool) -> Any:
     """Return a value as the command line would give it: a list where it may be given again."""
-    if several:
+    if repeatable:
         return list(value) if isinstance(value, list) else [value]
     return _one_text(value) if isinstance(value, list) else value
 
@@ -184,7 +184,7 @@ FIELD_FILE = (
 )
 
 
-def told_by_file(error: InputError, meta: Mapping[str, Any]) -> InputError:
+def located_in_file(error: InputError, meta: Mapping[str, Any]) -> InputError:
     """Name the file and the key, not an option, where a fault is of what the file says.
 
     Parameters

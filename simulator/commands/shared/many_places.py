@@ -200,7 +200,7 @@ def _check_soil() -> Callable[[str], object]:
     return soil
 
 
-def compare_many(
+def compare_places(
     places: list[Place],
     problems: list[Problem],
     *,

@@ -104,7 +104,7 @@ def with_soil_test(field: dict[str, Any], *plans: Mapping[str, Any]) -> dict[str
     """
     from simulator.season.plan import check_irrigation
     from simulator.season.seasons import IRRIGATION, written
-    from simulator.season.soil_test import hold_soil_test, told_of
+    from simulator.season.soil_test import hold_soil_test, soil_test_attributes
     from simulator.show.wording import dates_in
 
     measured: Measured = click.get_current_context().meta[MEASURED]
@@ -124,7 +124,7 @@ def with_soil_test(field: dict[str, Any], *plans: Mapping[str, Any]) -> dict[str
             nitrogen_timing=timing,
         )
         field = {**field, "previous_crop": held.crop}
-        inputs |= told_of(held.crop)
+        inputs |= soil_test_attributes(held.crop)
         notes += map(dates_in, held.notes)
     if measured.organic_matter is not None:
         inputs["organic_matter_percent"] = measured.organic_matter
@@ -137,7 +137,7 @@ def with_soil_test(field: dict[str, Any], *plans: Mapping[str, Any]) -> dict[str
             [text for plan in plans for text in _listed(plan.get("end", ()))],
         )
         inputs[IRRIGATION] = written(measured.irrigation)
-        notes.append(f"Irrigation, in every fall: {told_water(measured)}.")
+        notes.append(f"Irrigation, in every fall: {irrigation_note(measured)}.")
     measured.reported = inputs, notes
     return field
 
@@ -146,7 +146,7 @@ def _listed(given: str | Sequence[str]) -> Sequence[str]:
     return [given] if isinstance(given, str) else given
 
 
-def told_water(measured: Measured) -> str:
+def irrigation_note(measured: Measured) -> str:
     """Tell how the field is watered, in the units that it was written in."""
     from simulator import units
     from simulator.show import wording
@@ -193,7 +193,7 @@ def soil_finder(file: ParameterFile) -> Callable[[str], Soil]:
     return lambda name: measured.soil(file.soil_set(name))
 
 
-def told_of_measured() -> tuple[dict[str, Any], list[str]]:
+def measured_inputs_and_notes() -> tuple[dict[str, Any], list[str]]:
     """Say what was measured, for an answer's inputs and as notes."""
     measured: Measured | None = click.get_current_context().meta.get(MEASURED)
     if measured is None:

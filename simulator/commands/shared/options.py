@@ -13,7 +13,7 @@ import click
 from simulator import progress_bar, units
 from simulator.commands.shared.field_options import FIELD_FILE, VARIETY
 from simulator.commands.shared.field_saving import saving
-from simulator.commands.shared.measured import SAID, read_measured, told_of_measured
+from simulator.commands.shared.measured import SAID, measured_inputs_and_notes, read_measured
 from simulator.commands.shared.plan_options import gathered
 from simulator.problems import InputError, Problem, Spelling, as_option, shown_path
 
@@ -44,7 +44,7 @@ USUAL_PLAN = {
     "end": "04-15",
 }
 SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
-MOST_CHANGES_TOLD = 12
+MOST_CHANGES_LISTED = 12
 
 progress = progress_bar.progress  # commands look for it here
 
@@ -364,13 +364,13 @@ def model_errors() -> ModelErrors:
 
 def parameters_used() -> tuple[dict[str, Any], list[str]]:
     """Say which parameter file and what was measured an answer rests on: as inputs and notes."""
-    inputs, notes = told_of_measured()
+    inputs, notes = measured_inputs_and_notes()
     file: ParameterFile | None = click.get_current_context().meta.get(CHANGED)
     if file is None:
         return inputs, notes
     changes = file.changes()
-    text = ", ".join(changes[:MOST_CHANGES_TOLD])
-    more = len(changes) - MOST_CHANGES_TOLD
+    text = ", ".join(changes[:MOST_CHANGES_LISTED])
+    more = len(changes) - MOST_CHANGES_LISTED
     text += f" and {more} more" if more > 0 else ""
     return (
         {"parameters": file.path, "parameter_changes": changes, **inputs},

@@ -31,14 +31,8 @@ _OUTSIDE = re.compile(
 )
 MANY_ROWS = 500  # of a table, from which on a file serves better
 
-_ASKED = (
-    "site",
-    "latitude",
-    "longitude",
-    "source",
-    "invented",
-    "changes",
-    "filled",
+# attributes of an answer's data that its inputs repeat, beside those of its weather
+_PLAN = (
     "cereal",
     "variety",
     "soil",
@@ -77,9 +71,11 @@ def make_answer(
     **more
         What else the JSON object carries, or functions that lay it out when it is asked for.
     """
+    from simulator.season.labels import ITS_WEATHER
     from simulator.show.output import FIELD_OF_DIMENSION, Answer, grid_rows, plain
 
-    inputs = {name: plain(data.attrs[name]) for name in _ASKED if name in data.attrs}
+    repeated = (*ITS_WEATHER, *_PLAN)
+    inputs = {name: plain(data.attrs[name]) for name in repeated if name in data.attrs}
     for dimension in data.dims:
         if dimension != "time":
             name = FIELD_OF_DIMENSION.get(str(dimension), str(dimension))

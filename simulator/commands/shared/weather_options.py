@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared.lean_start import spare_dask_arrays
 from simulator.commands.shared.measured import as_watered
+from simulator.commands.shared.skip_dask_arrays import skip_dask_arrays
 from simulator.problems import InputError, Parameter, Problem, Text, fault
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def _load(weather: str | None, *, need_latitude: bool, **about_file: Any) -> xr.
     """Read the weather as it is."""
     if (given_record := record_given()) is not None:
         return given_record
-    spare_dask_arrays()
+    skip_dask_arrays()
     if weather is not None and (os.path.exists(weather) or looks_like_file(weather)):
         return _read_file(weather, need_latitude=need_latitude, **about_file)
     record = _sample(weather)

@@ -207,8 +207,8 @@ def _worth(table: Plots, price_file: str | None, value: str | None) -> Worth:
     prices = default_prices() if price_file is None else read_prices(price_file)
     worth = None if value is None else value_of_biomass(value, prices.currency).by("kg")
     nitrogen = {kind: price.by("kg") for kind, price in prices.nitrogen.items()}
-    told = f"the prices of {prices.label}" if price_file else "our invented prices of nitrogen"
-    return worth_of(table, nitrogen, worth, prices.currency, told)
+    origin = f"the prices of {prices.label}" if price_file else "our invented prices of nitrogen"
+    return worth_of(table, nitrogen, worth, prices.currency, origin)
 
 
 def _records(
@@ -285,7 +285,7 @@ def _answer(found: Found, records: dict[str, xr.Dataset], system: System) -> Ans
         if one.attrs.get("invented") == "yes"
     ]
     if nitrogen and found.worth.ratio is not None:
-        said.append(f"Prices are yours to check: {found.worth.told}.")
+        said.append(f"Prices are yours to check: {found.worth.origin}.")
     if records:
         said.append(cautions.MODEL)
     if nitrogen:

@@ -26,7 +26,7 @@ def command(file: str, as_json: bool, every: bool, **about_file: Any) -> None:
     from simulator.answers.check.words import report_text
     from simulator.weather.files.checking import check_weather
 
-    if about_file["site"] is None and _check_many(file, as_json, about_file):
+    if about_file["site"] is None and _check_stations(file, as_json, about_file):
         return
     report = check_weather(file, need_latitude=False, **about_file)
     click.echo(
@@ -44,10 +44,10 @@ def command(file: str, as_json: bool, every: bool, **about_file: Any) -> None:
         click.get_current_context().exit(options.INPUT_FAULT)
 
 
-def _check_many(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
+def _check_stations(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
     """Tell of a table of many stations; False where the file is something else."""
-    from simulator.answers.check.data import many_json
-    from simulator.answers.check.words import many_text
+    from simulator.answers.check.data import stations_json
+    from simulator.answers.check.words import stations_text
     from simulator.parameters.soils import soil
     from simulator.weather.files.checking import check_stations
 
@@ -56,7 +56,9 @@ def _check_many(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
     if report is None:
         return False
     click.echo(
-        many_json(report, __version__, as_option) if as_json else many_text(report, as_option)
+        stations_json(report, __version__, as_option)
+        if as_json
+        else stations_text(report, as_option)
     )
     if report.problems:
         left_out = sum(not one.usable for one in report.stations.values())

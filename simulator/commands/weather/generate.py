@@ -152,7 +152,7 @@ def command(
     """
     from simulator.units import parse
 
-    _check_files(out, report, [asked["weather"], kinds], many=bool(places))
+    _check_files(out, report, [asked["weather"], kinds], many_places=bool(places))
     threshold = parse(wet_day, "mm", name=Parameter("wet_day"))
     how = {
         "blocks": blocks,
@@ -192,14 +192,14 @@ def command(
 
 
 def _check_files(
-    out: Path | None, report: Path | None, read: list[str | None], *, many: bool
+    out: Path | None, report: Path | None, read: list[str | None], *, many_places: bool
 ) -> None:
     """Refuse files that could not be written, or that are read, before anything is made."""
     from simulator.show.output import check_destination
 
     called = "one of the files read"
     check_destination(
-        out, inputs=read, suffixes=(".nc",) if many else (".csv", ".nc"), called=called
+        out, inputs=read, suffixes=(".nc",) if many_places else (".csv", ".nc"), called=called
     )
     check_destination(
         report, inputs=read, option=Parameter("report"), suffixes=(".html",), called=called

@@ -51,7 +51,7 @@ def balance(found: Answered) -> dict[str, Any]:
     sides = {"came": _rows(came, found), "went": _rows(went, found)}
     return {
         **sides,
-        "said": _said(went, found),
+        "said": _main_loss_sentence(went, found),
         "unit": units.label("nitrogen", found.system),
         "most": max(value for rows in sides.values() for _, *of in rows[:-1] for value in of),
     }
@@ -72,7 +72,7 @@ def _rows(amounts: dict[str, Any], found: Answered) -> list[list[Any]]:
     return [*rows, ["together", *np.round(sum(shown.values()), 1).tolist()]]
 
 
-def _said(went: dict[str, Any], found: Answered) -> str:
+def _main_loss_sentence(went: dict[str, Any], found: Answered) -> str:
     """Say where most of it went, of the plan that the answer speaks of."""
     at = list(found.grown).index(found.speaks_of)
     total = sum(values[at] for values in went.values())

@@ -12,7 +12,7 @@ from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     chance_in_fields,
     difference_ranges,
@@ -36,8 +36,8 @@ def said_first(found: Answered) -> dict[str, Any]:
     It is not where the error of differences leaves no way to it.
     """
     beside = near(found)
-    untold = any("cannot be told" in text for text in beside)
-    return {"headline": headline(found), "near": beside, "told": not untold}
+    unclear = any("cannot be told" in text for text in beside)
+    return {"headline": headline(found), "near": beside, "told": not unclear}
 
 
 def headline(found: Answered) -> str:
@@ -47,16 +47,18 @@ def headline(found: Answered) -> str:
     not 23"``.
     """
     if CHANGED in found.grown:
-        return _ended(_difference(found, changes_named(found), RECORDED), found, RECORDED)
+        return _with_enough_count(
+            _difference(found, changes_named(found), RECORDED), found, RECORDED
+        )
     if PINNED in found.grown:
-        return _ended(_difference(found, "This plan", PINNED), found, PINNED)
+        return _with_enough_count(_difference(found, "This plan", PINNED), found, PINNED)
     plan, made = found.asked.plan, found.one(RECORDED, "biomass_kg_ha")
     on = f"on {wording.dates_in(plan.sow)}{_in_year(found)}"
     end = wording.ending(plan.end)
     if state := failing(found, RECORDED):
-        return _ended(f"{plan.cereal.capitalize()} sown {on} {state}", found, None)
+        return _with_enough_count(f"{plan.cereal.capitalize()} sown {on} {state}", found, None)
     said = f"{plan.cereal.capitalize()} sown {on} makes {found.mass(made)} {end}"
-    return _ended(said, found, None)
+    return _with_enough_count(said, found, None)
 
 
 def failing(found: Answered, name: str) -> str:
@@ -85,12 +87,12 @@ def near(found: Answered) -> list[str]:
     field = spelled(biomass_ranges(made), "biomass", found.system)
     if found.asked.year is None and np.isfinite(made).sum() > 1:
         low, high = (found.mass(value) for value in spread(made))
-        many = np.isfinite(made).sum() >= FEWEST_FOR_SHARES
-        of = "8 of 10 falls make" if many else "The falls make"
+        enough_falls = np.isfinite(made).sum() >= FEWEST_FOR_SHARES
+        of = "8 of 10 falls make" if enough_falls else "The falls make"
         ranges = f"{of} {low.split(' ')[0]} to {high}, a field like these {field}"
     else:
         ranges = f"A field like these makes {field}"
-    texts.append(f"{ranges}{_likely(found, before)}.")
+    texts.append(f"{ranges}{_chance_clause(found, before)}.")
     return [text for text in texts if text]
 
 
@@ -146,7 +148,7 @@ def _difference(found: Answered, subject: str, before: str) -> str:
     return f"{subject} {verb}{when}: {both}{none}"
 
 
-def _ended(said: str, found: Answered, before: str | None) -> str:
+def _with_enough_count(said: str, found: Answered, before: str | None) -> str:
     """Add in how many falls enough is made."""
     made = {name: grown.biomass() for name, grown in found.grown.items()}
     here = made[found.speaks_of]
@@ -169,7 +171,7 @@ def _how_surely(found: Answered, before: Array, after: Array) -> str:
     return in_a_field(ranges, found.system).replace("-", "−")
 
 
-def _likely(found: Answered, before: str | None) -> str:
+def _chance_clause(found: Answered, before: str | None) -> str:
     """Add the chance of enough in a field like these."""
     names: Sequence[str] = [found.speaks_of, *([before] if before else [])]
     known = [m[np.isfinite(m)] for m in (found.grown[name].biomass() for name in names)]

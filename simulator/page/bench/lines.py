@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.page.answers import Answered
 from simulator.page.bench.headline import FAILED
 from simulator.page.pictures import moment, on_calendar
@@ -52,12 +52,14 @@ def ends(found: Answered) -> dict[str, list[Any]]:
     rows: dict[str, list[Any]] = {
         name: [] for name in ("series", "day", "biomass", "low", "high", "name")
     }
-    alone = len(found.grown) == 1
+    one_line = len(found.grown) == 1
     for name, grown in found.grown.items():
         made = found.one(name, "biomass_kg_ha")
         ranges = biomass_ranges(found.values(name, "biomass_kg_ha"))
         shown = [units.show(v, "mass", found.system) for v in (made, ranges.low, ranges.high)]
-        called = "this plan" if alone or (name == RECORDED and CHANGED not in found.grown) else ""
+        called = (
+            "this plan" if one_line or (name == RECORDED and CHANGED not in found.grown) else ""
+        )
         rows["series"].append(name)
         rows["day"].append(moment(day_number(ANY_YEAR, grown.plan.end)))
         rows["name"].append(f"{called or NAMES[name]}{': no stand' if made < FAILED else ''}")

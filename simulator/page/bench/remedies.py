@@ -13,7 +13,7 @@ from simulator.answers.budget.calculate import itemise
 from simulator.answers.budget.table import an_area, money
 from simulator.answers.season.panels import CHANGED, RECORDED
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import difference_ranges, gain_ranges, in_a_field
+from simulator.answers.shared.field_ranges import difference_ranges, gain_ranges, in_a_field
 from simulator.page.answers import ALIKE, Answered
 from simulator.page.bench.headline import enough_in
 from simulator.page.controls import DATES, RANGES
@@ -37,7 +37,7 @@ class Remedy:
 
     Parameters
     ----------
-    told : str
+    action : str
         What to do.
     asks : dict of str to str
         The parts of the plan that differ, as a link has them.
@@ -53,7 +53,7 @@ class Remedy:
         How its cost differs; empty where it costs as much.
     """
 
-    told: str
+    action: str
     asks: dict[str, str]
     made: Array
     before: Array
@@ -76,25 +76,25 @@ def remedies(found: Answered) -> dict[str, Any]:
         ``said``, which helps most; ``rows``, best first, each with ``told``, ``makes``,
         ``enough``, ``cost`` and ``asks``, the parts of the plan that it changes.
     """
-    tried = sorted(_tried(found), key=lambda remedy: -remedy.gain)
+    tried = sorted(_grown_remedies(found), key=lambda remedy: -remedy.gain)
     rows = [
         {
-            "told": remedy.told,
-            "makes": _makes(remedy, found),
-            "enough": _enough(remedy, found),
+            "told": remedy.action,
+            "makes": _biomass_text(remedy, found),
+            "enough": _enough_text(remedy, found),
             "cost": remedy.cost or "as much",
             "asks": remedy.asks,
         }
         for remedy in tried
     ]
-    return {"said": _said(tried, found), "rows": rows}
+    return {"said": _best_remedy_sentence(tried, found), "rows": rows}
 
 
-def _tried(found: Answered) -> Iterator[Remedy]:
+def _grown_remedies(found: Answered) -> Iterator[Remedy]:
     """Grow each remedy that the plan has room for."""
     asked, grown = found.asked, found.spoken
     mine = itemise(bought(asked.plan, asked.endings), asked.prices, found.system).total
-    for told, parts, later in _changes(asked.plan, found.system):
+    for action, parts, later in _changes(asked.plan, found.system):
         try:
             plan = read_question(replace(asked, plan=replace(asked.plan, **parts)).query()).plan
             changes = asked.changes if found.speaks_of == CHANGED else ()
@@ -109,7 +109,7 @@ def _tried(found: Answered) -> Iterator[Remedy]:
         way = "more" if gap > 0 else "less"
         dearer = f"{money(abs(gap), asked.prices.currency)} {way} {an_area(found.system)}"
         yield Remedy(
-            told=told,
+            action=action,
             asks={name.replace("_", "-"): text for name, text in parts.items()},
             made=every[at],
             before=grown.biomass()[at],
@@ -136,8 +136,8 @@ def _changes(plan: Sown, system: units.System) -> Iterator[tuple[str, dict[str, 
     label = units.label("nitrogen", system)
     given = {"nitrogen": f"{rate} {unit}"}
     if rate == MORE and room:
-        told = f"Give {rate} {label} of nitrogen on {late}"
-        yield told, {**given, "nitrogen_timing": LATE_WINTER}, 0
+        action = f"Give {rate} {label} of nitrogen on {late}"
+        yield action, {**given, "nitrogen_timing": LATE_WINTER}, 0
     elif low < rate <= high:
         yield f"Give {MORE} {label} more nitrogen", given, 0
     if end + LATER <= day_number(ANY_YEAR, DATES["end"][1]):
@@ -145,7 +145,7 @@ def _changes(plan: Sown, system: units.System) -> Iterator[tuple[str, dict[str, 
         yield f"End it on {wording.dates_in(date)}", {"end": date}, LATER
 
 
-def _makes(remedy: Remedy, found: Answered) -> str:
+def _biomass_text(remedy: Remedy, found: Answered) -> str:
     mean = found.mass(float(np.nanmean(remedy.made)))
     gap = found.mass(abs(remedy.gain))
     if abs(remedy.gain) < ALIKE:
@@ -153,17 +153,17 @@ def _makes(remedy: Remedy, found: Answered) -> str:
     return f"{mean}, {gap} {'more' if remedy.gain > 0 else 'less'}"
 
 
-def _enough(remedy: Remedy, found: Answered) -> str:
+def _enough_text(remedy: Remedy, found: Answered) -> str:
     falls = int(np.isfinite(remedy.every).sum())
     return f"{enough_in(remedy.every, found.asked.target)} of {falls} falls"
 
 
-def _said(tried: list[Remedy], found: Answered) -> str:
+def _best_remedy_sentence(tried: list[Remedy], found: Answered) -> str:
     """Say which remedy helps most, how much of a loss it makes up, and whether it can be told."""
     if not tried or tried[0].gain < ALIKE:
         return "None of the usual changes of the plan makes more."
     best = tried[0]
-    said = f"{best.told}: {_makes(best, found)}"
+    said = f"{best.action}: {_biomass_text(best, found)}"
     lost = found.one(RECORDED, "biomass_kg_ha") - found.one(found.speaks_of, "biomass_kg_ha")
     if lost > ALIKE:
         share = 100 * best.gain / lost
@@ -172,10 +172,10 @@ def _said(tried: list[Remedy], found: Answered) -> str:
     if np.isfinite(before).sum() >= FEWEST and found.asked.year is None:
         count, now = (enough_in(made, found.asked.target) for made in (before, best.every))
         before_it = f"not {count}" if count != now else "as before"
-        said += f"; enough in {_enough(best, found)}, {before_it}"
+        said += f"; enough in {_enough_text(best, found)}, {before_it}"
     gains = best.made - best.before
     ranges = gain_ranges(gains, best.later) if best.later else difference_ranges(gains)
-    if ranges.told:
+    if ranges.is_clear:
         return f"{said}."
-    surely = in_a_field(ranges, found.system, untold="whether it gains").replace("-", "−")
+    surely = in_a_field(ranges, found.system, unclear="whether it gains").replace("-", "−")
     return f"{said}. {surely}"

@@ -245,13 +245,13 @@ class Working:
         unit = units.label("thermal_time", self.system)
         if curve == "mean":
             mean, ceiling = self.middle, self.upper if cutoff == "horizontal" else inf
-            told = [f"M = ({plainly(self.high)} + {plainly(self.low)}) / 2 = {plainly(mean)}"]
+            steps = [f"M = ({plainly(self.high)} + {plainly(self.low)}) / 2 = {plainly(mean)}"]
             if mean > ceiling:
-                told.append(f"{plainly(mean)} lies above U: take {plainly(ceiling)}")
+                steps.append(f"{plainly(mean)} lies above U: take {plainly(ceiling)}")
             held = min(mean, ceiling)
             below = "; less than 0, so 0" if held < self.base else ""
             left = f"{plainly(held)} − {plainly(self.base)} = {held - self.base:.2f}"
-            return [*told, f"{left}{below}: {value} {unit}"]
+            return [*steps, f"{left}{below}: {value} {unit}"]
         if curve == "ends":
             ceiling = self.upper if cutoff == "horizontal" else inf
             high, low = (min(max(end, self.base), ceiling) for end in (self.high, self.low))
@@ -260,15 +260,15 @@ class Working:
                 f"X = {first}, N = {second}",
                 f"({first} + {second}) / 2 − {base} = {value} {unit}",
             ]
-        told = self._above("B", self.base, curve)
+        steps = self._heat_above_lines("B", self.base, curve)
         if cutoff == "none" or self.high <= self.upper:
             untouched = [] if cutoff == "none" else ["Tmax does not lie above U: no cutoff"]
-            return [*told, *untouched, f"{value} {unit}"]
+            return [*steps, *untouched, f"{value} {unit}"]
         heat, beyond = (
-            self.said(VALUES[curve, "none"](self._over(threshold)))
+            self.said(VALUES[curve, "none"](self._day_above(threshold)))
             for threshold in (self.day.base, self.day.upper)
         )
-        told += self._above("U", self.upper, curve)
+        steps += self._heat_above_lines("U", self.upper, curve)
         if cutoff == "vertical":
             share = self.share_above(self.upper, curve)
             span = f"({plainly(self.upper)} − {plainly(self.base)})"
@@ -277,15 +277,15 @@ class Working:
             left = f"{heat} − {'2 × ' if cutoff == 'intermediate' else ''}{beyond}"
         negative = cutoff == "intermediate" and float(heat) < 2 * float(beyond)
         lifted = ", not less than 0" if negative else ""
-        return [*told, f"{left}{lifted} = {value} {unit}"]
+        return [*steps, f"{left}{lifted} = {value} {unit}"]
 
-    def _over(self, threshold: float) -> Day:
+    def _day_above(self, threshold: float) -> Day:
         return Day(self.day.tmax, self.day.tmin, threshold, inf)
 
-    def _above(self, letter: str, threshold: float, curve: str) -> list[str]:
+    def _heat_above_lines(self, letter: str, threshold: float, curve: str) -> list[str]:
         """Work out H of a threshold."""
         celsius = self.day.base if letter == "B" else self.day.upper
-        value = self.said(VALUES[curve, "none"](self._over(celsius)))
+        value = self.said(VALUES[curve, "none"](self._day_above(celsius)))
         edge, high, low, middle = (
             plainly(x) for x in (threshold, self.high, self.low, self.middle)
         )

@@ -14,7 +14,7 @@ from simulator.page.classroom.question import AXIS, LAST_DAY
 from simulator.page.classroom.season import Summed
 from simulator.page.pictures import FIRST_SHOWN, moment
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.show import names
+from simulator.show import point_labels
 from simulator.show.charts import COLOURS, SOFT, Chart, axis_title, data, haloed
 
 TALL = 330
@@ -38,7 +38,9 @@ def stage_marks(season: Summed, system: units.System) -> list[dict[str, Any]]:
     """Return the points of stages, with their names where they have room, as `names.beside`."""
     days = [season.moments[stage.at] for stage in season.stages]
     places = [(day - SHOWN[0]) / (SHOWN[1] - SHOWN[0]) for day in days]
-    sides = names.beside(places, [stage.name for stage in season.stages], LETTERS, first=WANTED)
+    sides = point_labels.beside(
+        places, [stage.name for stage in season.stages], LETTERS, first=WANTED
+    )
     sums = [float(units.show(stage.sum, "thermal_time", system)) for stage in season.stages]
     return [
         {"day": day, "sum": round(total, 1), **side}
@@ -113,7 +115,7 @@ def sums_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
         .mark_rule(color=SOFT, strokeDash=[2, 3])
         .encode(x=alt.datum(alt.ExprRef("today"), type="temporal")),
         stages.mark_point(filled=True, size=75, stroke="white", color=COLOURS[0], opacity=1.0),
-        *names.written(stages, "wide", fontSize=LETTERS),
+        *point_labels.written(stages, "wide", fontSize=LETTERS),
         width=WIDE[0],
         height=TALL,
     ).add_params(*(alt.param(name=name, value=value) for name, value in params.items()))

@@ -120,8 +120,8 @@ def _how_long(day: Day, system: units.System) -> Asked:
     texts = [f"{triangle:.1f} hours by single triangle, {sine:.1f} by single sine."]
     if 0.0 < triangle < 24.0:
         high, low, base = map(plainly, (working.high, working.low, working.base))
-        part = f"({high} − {base}) / ({high} − {low})"
-        texts.append(f"By single triangle: 24 × {part} = {triangle:.1f}.")
+        fraction = f"({high} − {base}) / ({high} − {low})"
+        texts.append(f"By single triangle: 24 × {fraction} = {triangle:.1f}.")
     return Asked(f"How many hours of the day are warmer than the base of {edge}?", tuple(texts))
 
 

@@ -110,7 +110,7 @@ def summed(asked: ClassQuestion, place: PlaceWeather) -> Summed:
         The fall cannot be grown.
     """
     year = usual_year(place) if asked.year is None else asked.year
-    return _summed(place, year, asked.cereal, asked.sow, asked.base, asked.upper)
+    return _summed_season(place, year, asked.cereal, asked.sow, asked.base, asked.upper)
 
 
 @lru_cache(KEPT)
@@ -136,7 +136,7 @@ def usual_year(place: PlaceWeather) -> int:
 
 
 @lru_cache(KEPT)
-def _summed(
+def _summed_season(
     place: PlaceWeather, year: int, cereal: str, sow: str, base: float, upper: float
 ) -> Summed:
     plan = planned(place, year, cereal, sow)

@@ -8,7 +8,7 @@ from pathlib import Path
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import PARTS
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
 from simulator.weather.samples import samples
 
 

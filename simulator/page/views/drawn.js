@@ -8,7 +8,7 @@ export function svg(name, attributes = {}, ...inside) {
 }
 
 export const scale = ([low, high], [from, to]) => (value) => from + (value - low) / (high - low) * (to - from);
-export const told = (value, digits = 0) => value.toLocaleString("en-US", { maximumFractionDigits: digits }).replace("-", "−");
+export const formatted = (value, digits = 0) => value.toLocaleString("en-US", { maximumFractionDigits: digits }).replace("-", "−");
 export const line = (points) => points.map(([x, y], i) => `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
 export const area = (upper, lower) => (upper.length ? `${line(upper)}${line(lower.toReversed()).replace("M", "L")}Z` : "");
 
@@ -24,14 +24,14 @@ export function ticks(low, high, count) {
 export function upright(y, [low, high], { left, right, count = 5, title, digits = 1 }) {
   return svg("g", { class: "axis" },
     ...ticks(low, high, count).flatMap((at) => [svg("line", { class: "grid", x1: left, x2: right, y1: y(at), y2: y(at) }),
-      svg("text", { x: left - 6, y: y(at) + 4, "text-anchor": "end" }, told(at, digits))]),
+      svg("text", { x: left - 6, y: y(at) + 4, "text-anchor": "end" }, formatted(at, digits))]),
     svg("text", { class: "title", x: 2, y: Math.min(y(low), y(high)) - 10 }, title));
 }
 
 // Numbers below a panel, and their title.
 export function along(x, [low, high], { bottom, right, count = 6, title = "", digits = 1 }) {
   return svg("g", { class: "axis" },
-    ...ticks(low, high, count).map((at) => svg("text", { x: x(at), y: bottom + 16, "text-anchor": "middle" }, told(at, digits))),
+    ...ticks(low, high, count).map((at) => svg("text", { x: x(at), y: bottom + 16, "text-anchor": "middle" }, formatted(at, digits))),
     svg("text", { class: "title", x: right, y: bottom + 34, "text-anchor": "end" }, title));
 }
 

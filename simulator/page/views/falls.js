@@ -1,6 +1,6 @@
 // Fall by fall: the differences of two plans in order, a bar a fall.
 import { $, element } from "./frame.js";
-import { paper, pointing, scale, svg, told, upright } from "./drawn.js";
+import { paper, pointing, scale, svg, upright } from "./drawn.js";
 import { dayOf, fill } from "./plan.js";
 import { view } from "./plan_view.js";
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.compare.calculate import Difference, differences
-from simulator.answers.shared.fields import difference_off, in_a_field
+from simulator.answers.shared.field_ranges import difference_off, in_a_field
 from simulator.page.downloads import command_of
 from simulator.page.growing import Changes, weather
 from simulator.page.question import Question
@@ -170,8 +170,8 @@ def sentences(found: Beaten) -> list[str]:
     more = "more" if one.mean >= 0 else "less"
     text = f"On the mean over the falls it makes {found.mass(abs(one.mean))} {more}"
     if falls > 1:
-        weather_alone = (one.ranges.weather_low, one.ranges.weather_high)
-        low, high = (found.mass(end) for end in weather_alone)
+        weather_range = (one.ranges.weather_low, one.ranges.weather_high)
+        low, high = (found.mass(end) for end in weather_range)
         often = (
             "in 8 of 10 falls the difference is"
             if falls >= FEWEST_FOR_SHARES
@@ -193,7 +193,7 @@ def _subject(found: Beaten) -> str:
     return f"{fed} of nitrogen held until {found.late} beats as much at sowing"
 
 
-def told(found: Beaten, at: int) -> str:
+def fall_sentence(found: Beaten, at: int) -> str:
     """Say what one fall made: ``"1998, a wet fall: 420 lb/ac less, 5,300 and not 5,720"``."""
     year, system = found.difference.years[at], found.asked.system
     first, second = (float(value) for value in found.made[at])
@@ -231,7 +231,7 @@ def payload(found: Beaten, own: dict[str, str]) -> dict[str, Any]:
                 "difference": shown(one.of_falls[at]),
                 "cells": [found.mass(value).split(" ")[0] for value in found.made[at].tolist()]
                 + [_signed(one.of_falls[at], system)],
-                "told": told(found, at),
+                "told": fall_sentence(found, at),
             }
             for at in order
         ],

@@ -204,7 +204,7 @@ class PlaceSets:
         plain = plain_name(name)
         with self.visitors.written(data, plain) as path:
             places, problems = find_places(path, **about)
-            _check_many(places, problems, plain)
+            _refuse_one_place(places, problems, plain)
             key = UPLOADED + secrets.token_urlsafe(9)
             left_out = [one.what for one in problems] + _beyond(len(places), MOST_UPLOADED)
             kept = places[:MOST_UPLOADED]
@@ -218,7 +218,7 @@ class PlaceSets:
         return made
 
 
-def _check_many(places: Any, problems: Any, name: str) -> None:
+def _refuse_one_place(places: Any, problems: Any, name: str) -> None:
     if len(places) > 1:
         return
     if not places and problems:

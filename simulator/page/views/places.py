@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request, Response
 from simulator.page.field_view import SECRET, SECRET_LETTERS
 from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.question import offered
-from simulator.page.views.asked import offered_plans
+from simulator.page.views.link_query import offered_plans
 from simulator.page.views.place_sets import PlaceSet, PlaceSets
 from simulator.page.views.places_answer import payload, table
 from simulator.page.views.places_question import DATES, MapQuestion, grow, read_map_question

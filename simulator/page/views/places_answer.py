@@ -11,7 +11,7 @@ import numpy as np
 
 from simulator import __version__, units
 from simulator.answers.risk import Risk, risk_in
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     difference_off,
     difference_ranges,
     how_far_off,
@@ -73,12 +73,12 @@ def payload(question: MapQuestion, chosen: PlaceSet) -> dict[str, Any]:
         "target": units.spell(asked.target, "biomass", system),
         "domain": _domain(located),
         "sentences": [_summary(points, at, question) for at in range(len(question.sowings))],
-        "best_dates": _best_dates(points, question),
+        "best_dates": _best_dates_sentence(points, question),
         "off": how_far_off(system),
         "notes": _notes(question, places),
         "left_out": left_out,
         "cautions": [_invented(places), MODEL],
-        "plan": _planned(question),
+        "plan": _plan_sentence(question),
         "heads": _heads(question),
     }
 
@@ -97,7 +97,7 @@ def _point(place: PlaceWeather, risk: Risk, question: MapQuestion) -> dict[str, 
         values: list[float] = table[name].values.reshape(len(question.sowings), -1)[:, 0].tolist()
         return values
 
-    chances, alone = column("chance_percent"), column("weather_chance_percent")
+    chances, weather_chances = column("chance_percent"), column("weather_chance_percent")
     middle = column("biomass_median_kg_ha")
     ends = zip(column("biomass_low_kg_ha"), column("biomass_high_kg_ha"), strict=True)
     longitude = place.record.attrs.get("longitude")
@@ -115,10 +115,10 @@ def _point(place: PlaceWeather, risk: Risk, question: MapQuestion) -> dict[str, 
                 _percent(chance),
                 _percent(share),
                 _figure(half, system),
-                _between(low, high, system),
+                _range_text(low, high, system),
             ]
             for sow, chance, share, half, (low, high) in zip(
-                question.sowings, chances, alone, middle, ends, strict=True
+                question.sowings, chances, weather_chances, middle, ends, strict=True
             )
         ],
         "best": best(site, chances, risk, question),
@@ -134,7 +134,7 @@ def _figure(value: float, system: units.System) -> str:
     return units.spell(value, "biomass", system).split(" ")[0] if math.isfinite(value) else NOTHING
 
 
-def _between(low: float, high: float, system: units.System) -> str:
+def _range_text(low: float, high: float, system: units.System) -> str:
     if not math.isfinite(low + high):
         return NOTHING
     return f"{_figure(low, system)} to {_figure(high, system)}"
@@ -164,9 +164,10 @@ def best(site: str, chances: Sequence[float], risk: Risk, question: MapQuestion)
     if len(order) == 1:
         return {"at": first, "said": [f"{said}."]}
     second = order[1]
-    many = NUMBERS[len(order)]
+    number = NUMBERS[len(order)]
     lead = (
-        f"{said}: the best of the {many} dates. {days[second]} is next, with {chances[second]:.0f}."
+        f"{said}: the best of the {number} dates. {days[second]} is next, "
+        f"with {chances[second]:.0f}."
     )
     made = risk.grid["biomass_kg_ha"].transpose("sow", "year", ...).values
     made = made.reshape(len(days), risk.grid.sizes["year"])
@@ -174,12 +175,12 @@ def best(site: str, chances: Sequence[float], risk: Risk, question: MapQuestion)
     ranges = difference_ranges(apart)
     mean = float(np.nanmean(apart))
     side = "more" if mean >= 0 else "less"
-    as_told = (
+    as_simulated = (
         f"As a mean of the falls it makes {units.spell(abs(mean), 'biomass', system)} {side} sown "
         f"on {days[first]} than on {days[second]}."
     )
     surely = in_a_field(ranges, system)
-    return {"at": first, "said": [lead, f"{as_told} {surely}", difference_off(system)]}
+    return {"at": first, "said": [lead, f"{as_simulated} {surely}", difference_off(system)]}
 
 
 def _domain(points: Sequence[dict[str, Any]]) -> list[float]:
@@ -209,19 +210,19 @@ def _summary(points: Sequence[dict[str, Any]], at: int, question: MapQuestion) -
     )
 
 
-def _best_dates(points: Sequence[dict[str, Any]], question: MapQuestion) -> str:
+def _best_dates_sentence(points: Sequence[dict[str, Any]], question: MapQuestion) -> str:
     """Say at how many places each date has the best chance."""
     count = Counter(one["best"]["at"] for one in points if one["best"]["at"] is not None)
     if not count or len(question.sowings) == 1:
         return ""
-    told = [
-        f"{wording.dates_in(question.sowings[at])} at {many:,}"
-        for at, many in sorted(count.items())
+    counts = [
+        f"{wording.dates_in(question.sowings[at])} at {number:,}"
+        for at, number in sorted(count.items())
     ]
-    return f"The best of the dates is {wording.join(told)} of {sum(count.values()):,} places."
+    return f"The best of the dates is {wording.join(counts)} of {sum(count.values()):,} places."
 
 
-def _planned(question: MapQuestion) -> str:
+def _plan_sentence(question: MapQuestion) -> str:
     plan, system = question.asked.plan, question.asked.system
     fed = "no nitrogen"
     if plan.nitrogen_kg_ha > 0:
@@ -283,10 +284,10 @@ def table(question: MapQuestion, chosen: PlaceSet) -> str:
                     **{name: float(one[name].values.ravel()[0]) for name in (*figures, *more)},
                 }
             )
-    told = {
+    attributes = {
         "made_by": f"fallsown {__version__}, the map",
         "places": chosen.name,
-        "plan": _planned(question),
+        "plan": _plan_sentence(question),
         "caution": f"{_invented([place for place, _ in found])} {MODEL}",
     }
-    return table_text(told, rows)
+    return table_text(attributes, rows)

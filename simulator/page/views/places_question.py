@@ -10,7 +10,7 @@ from simulator.answers.risk import FIELDS
 from simulator.page.question import Question, short
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import PARTS, Sown
-from simulator.page.views.asked import questions, take_apart
+from simulator.page.views.link_query import questions, take_apart
 from simulator.page.views.place_sets import PlaceSet
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer

@@ -169,8 +169,8 @@ export class Asking {
       said.dataset.said = "";
       said.closest("details")?.setAttribute("open", "");
     }
-    const told = problems.length > rest.length ? [element("p", {}, "What is wrong stands at its field.")] : [];
-    $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" }, what, ...told, ...(rest.length ? [problemList(rest, more)] : []))] : []));
+    const hint = problems.length > rest.length ? [element("p", {}, "What is wrong stands at its field.")] : [];
+    $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" }, what, ...hint, ...(rest.length ? [problemList(rest, more)] : []))] : []));
   }
 
   // Read a file for a side; its place is asked of then.

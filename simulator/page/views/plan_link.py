@@ -16,8 +16,8 @@ from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.question import Question, keys_and_texts, offered, read_question, short
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
-from simulator.page.views.asked import offered_plans
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
+from simulator.page.views.link_query import offered_plans
 from simulator.problems import InputError, Problem, fault
 from simulator.season.plan import month_day
 from simulator.show.cautions import cautions
@@ -135,12 +135,12 @@ def shared_payload(asked: Question, place: PlaceWeather, own: Mapping[str, str])
 def in_words(asked: Question, place: PlaceWeather) -> str:
     """Say the plan and its field, for print and for whoever does not see the controls."""
     plan = asked.plan
-    told = planned(plan, asked.system)
+    text = planned(plan, asked.system)
     changed = ""
     if asked.changes:
         changed = f" The weather is changed: {'; '.join(one.text for one in asked.changes)}."
     return (
-        f"{told[0].upper()}{told[1:]}, on {plan.soil} after {plan.previous_crop}, at "
+        f"{text[0].upper()}{text[1:]}, on {plan.soil} after {plan.previous_crop}, at "
         f"{place_named(place.about)}.{changed}"
     )
 
@@ -157,7 +157,7 @@ def plan_router(desk: Desk, given: GivenFile | None, view: PlanView) -> APIRoute
     """
     router = APIRouter()
     path = f"/{view.name}"
-    answering = desk.slowly if view.takes_long else to_thread.run_sync
+    run = desk.slowly if view.takes_long else to_thread.run_sync
 
     def found(request: Request) -> tuple[Any, Any]:
         asked, read = read_with_own(request.url.query, view.own)
@@ -178,7 +178,7 @@ def plan_router(desk: Desk, given: GivenFile | None, view: PlanView) -> APIRoute
 
     @router.get(f"{path}/answer")
     async def answer(request: Request) -> Response:
-        return JSON(await answering(lambda: view.payload(*found(request))))
+        return JSON(await run(lambda: view.payload(*found(request))))
 
     @router.get(f"{path}/{view.rows}.csv")
     async def csv(request: Request) -> Response:

@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges, difference_ranges
 from simulator.page.growing import Array, Changes, weather
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather
@@ -153,7 +153,7 @@ def find(asked: Question, place: PlaceWeather, own: dict[str, str]) -> Curve:
     month = own["month"]
     _check(asked.plan, month)
     recorded = month_totals(place, asked.changes, month)
-    years = _whole(place, asked)
+    years = _whole_falls(place, asked)
     known = np.array([recorded.get(year, np.nan) for year in years])
     if not np.isfinite(known).any():
         raise fault("month", f"No {month} of the record is whole.", "Take another month.")
@@ -177,7 +177,7 @@ def _check(plan: Sown, month: str) -> None:
         )
 
 
-def _whole(place: PlaceWeather, asked: Question) -> tuple[int, ...]:
+def _whole_falls(place: PlaceWeather, asked: Question) -> tuple[int, ...]:
     """Return the falls whose weather is whole from sowing to the end."""
     plan = asked.plan
     cut = cut_seasons(weather(place, asked.changes), place.years, [plan.sow], [read_end(plan.end)])
@@ -187,7 +187,7 @@ def _whole(place: PlaceWeather, asked: Question) -> tuple[int, ...]:
 @lru_cache(KEPT)
 def month_totals(place: PlaceWeather, changes: Changes, month: str) -> dict[int, float]:
     """Return the rain of a month by fall year [mm], months with a missing day left out."""
-    change = _set_to(month, "0 mm")
+    change = _rain_change(month, "0 mm")
     record = weather(place, changes)
     days = record["time"].values.astype("datetime64[D]")
     rain = record["rain"].values
@@ -202,7 +202,7 @@ def month_totals(place: PlaceWeather, changes: Changes, month: str) -> dict[int,
     return found
 
 
-def _set_to(month: str, text: str) -> Change:
+def _rain_change(month: str, text: str) -> Change:
     return parse_change(f"rain {month.lower()} = {text}")
 
 
@@ -258,7 +258,7 @@ def _grown(
     blocks: list[Array] = []
     for at in range(0, len(texts), each):
         parts = [
-            cut_seasons(changed_by(record, _set_to(month, text)), place.years, sow, ends)
+            cut_seasons(changed_by(record, _rain_change(month, text)), place.years, sow, ends)
             for text in texts[at : at + each]
         ]
         first = parts[0]
@@ -293,14 +293,16 @@ def halved(curve: Curve) -> Halved | None:
     above, below = rain > curve.usual, rain < curve.usual
     return Halved(
         usual,
-        _crossed([(curve.usual, usual), *zip(rain[above], means[above], strict=True)], half),
-        _crossed(
+        _crossing_of_half(
+            [(curve.usual, usual), *zip(rain[above], means[above], strict=True)], half
+        ),
+        _crossing_of_half(
             [(curve.usual, usual), *zip(rain[below][::-1], means[below][::-1], strict=True)], half
         ),
     )
 
 
-def _crossed(points: list[tuple[float, float]], half: float) -> float | None:
+def _crossing_of_half(points: list[tuple[float, float]], half: float) -> float | None:
     """Return where a line through points first falls to a half."""
     for (x0, y0), (x1, y1) in pairwise(points):
         if y1 <= half:

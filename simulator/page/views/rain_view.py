@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     difference_off,
     difference_ranges,
@@ -38,7 +38,12 @@ ALIKE = 20.0  # kg/ha of biomass that is no difference
 def sentences(curve: Curve) -> list[str]:
     """Say what the plan makes at the usual rain, what other rain does, and where it halves."""
     system = curve.asked.system
-    texts = [_usual(curve), _most_and_least(curve), *_half(curve), _leached(curve)]
+    texts = [
+        _usual_rain_sentence(curve),
+        _most_and_least(curve),
+        *_half_response_sentences(curve),
+        _leached(curve),
+    ]
     texts += [how_far_off(system), difference_off(system)]
     return [text for text in texts if text]
 
@@ -52,7 +57,7 @@ def _mass(curve: Curve, value: float) -> str:
     return units.spell(value, "biomass", curve.asked.system)
 
 
-def _fed(curve: Curve) -> str:
+def _nitrogen_text(curve: Curve) -> str:
     plan = curve.asked.plan
     if plan.nitrogen_kg_ha <= 0.0:
         return "no nitrogen"
@@ -60,14 +65,14 @@ def _fed(curve: Curve) -> str:
     return f"{fed} of nitrogen {wording.timing(plan.nitrogen_timing)}"
 
 
-def _usual(curve: Curve) -> str:
+def _usual_rain_sentence(curve: Curve) -> str:
     plan, made = curve.asked.plan, curve.at_usual.biomass[0, :, -1]
     in_field = spelled(biomass_ranges(made), "biomass", curve.asked.system)
     return (
-        f"{plan.cereal.capitalize()} sown on {wording.dates_in(plan.sow)} with {_fed(curve)} makes "
-        f"{_mass(curve, float(made.mean()))} {wording.ending(plan.end)} with the usual "
-        f"{_rain(curve, curve.usual)} in {curve.month}, the mean of "
-        f"{wording.falls(curve.grid.years)}; in a field like these {in_field}."
+        f"{plan.cereal.capitalize()} sown on {wording.dates_in(plan.sow)} with "
+        f"{_nitrogen_text(curve)} makes {_mass(curve, float(made.mean()))} "
+        f"{wording.ending(plan.end)} with the usual {_rain(curve, curve.usual)} in {curve.month}, "
+        f"the mean of {wording.falls(curve.grid.years)}; in a field like these {in_field}."
     )
 
 
@@ -89,13 +94,13 @@ def _most_and_least(curve: Curve) -> str:
     )
 
 
-def _half(curve: Curve) -> list[str]:
+def _half_response_sentences(curve: Curve) -> list[str]:
     """Say where nitrogen brings half of what it brings at the usual rain; nothing without it."""
     if len(curve.grid.rates) < 2:
         return ["Without nitrogen there is no response to nitrogen: give a rate to see it."]
     usual = float(curve.response(curve.at_usual)[0].mean())
     found, ranges = halved(curve), curve.brings
-    at = f"With the usual {_rain(curve, curve.usual)}, {_fed(curve)}"
+    at = f"With the usual {_rain(curve, curve.usual)}, {_nitrogen_text(curve)}"
     if found is None:
         return [
             f"{at} brings hardly anything on the mean ({_mass(curve, usual)} more than none), so "
@@ -104,7 +109,7 @@ def _half(curve: Curve) -> list[str]:
     between = spelled(ranges, "biomass", curve.asked.system)
     surely = (
         f"In a field like these it brings {between}."
-        if ranges.told
+        if ranges.is_clear
         else "Whether it brings anything in a field like these, and so where that is halved, "
         f"cannot be told: it may be {between}."
     )
@@ -133,10 +138,10 @@ def _leached(curve: Curve) -> str:
     system = curve.asked.system
     lost = [float(one[:, -1].mean()) for one in curve.grid.leached]
     usual = float(curve.at_usual.leached[0, :, -1].mean())
-    told = [units.spell(value, "nitrogen", system) for value in (usual, lost[0], lost[-1])]
+    amounts = [units.spell(value, "nitrogen", system) for value in (usual, lost[0], lost[-1])]
     return (
-        f"With the usual rain {told[0]} of nitrate nitrogen leaches from September on; without "
-        f"rain in {curve.month} {told[1]}, with {_rain(curve, curve.most)} {told[2]}."
+        f"With the usual rain {amounts[0]} of nitrate nitrogen leaches from September on; without "
+        f"rain in {curve.month} {amounts[1]}, with {_rain(curve, curve.most)} {amounts[2]}."
     )
 
 
@@ -181,7 +186,7 @@ def payload(curve: Curve, own: dict[str, str]) -> dict[str, Any]:
         "half": []
         if found is None
         else [_number(one, "rain", system) for one in (found.less, found.more) if one is not None],
-        "sure": found is not None and curve.brings.told,
+        "sure": found is not None and curve.brings.is_clear,
         "tops": {
             "rain": _number(curve.most, "rain", system),
             "biomass": nice(
@@ -228,17 +233,17 @@ def _shown(curve: Curve, row: dict[str, float]) -> dict[str, Any]:
     mass = {name: _mass(curve, row[field]) for name, field in made.items()}
     leached = {name: units.spell(row[field], "nitrogen", system) for name, field in lost.items()}
     rain = _rain(curve, row["rain_mm"])
-    told = f"{rain[0].upper()}{rain[1:]} in {curve.month}: {mass['mean']}, the mean of the falls"
+    text = f"{rain[0].upper()}{rain[1:]} in {curve.month}: {mass['mean']}, the mean of the falls"
     if falls > 1:
-        told += f" ({ranged(falls)}: {mass['low'].split(' ')[0]} to {mass['high']})"
-    told += f"; in a field like these {mass['field_low'].split(' ')[0]} to {mass['field_high']}."
+        text += f" ({ranged(falls)}: {mass['low'].split(' ')[0]} to {mass['high']})"
+    text += f"; in a field like these {mass['field_low'].split(' ')[0]} to {mass['field_high']}."
     if len(curve.grid.rates) > 1:
-        told += f" Without nitrogen {mass['bare_mean']}."
+        text += f" Without nitrogen {mass['bare_mean']}."
     return {
         "rain": _number(row["rain_mm"], "rain", system),
         **{name: _number(row[field], "biomass", system) for name, field in made.items()},
         **{name: _number(row[field], "nitrogen", system) for name, field in lost.items()},
-        "told": f"{told} Leached: {leached['leached_mean']} of nitrate nitrogen.",
+        "told": f"{text} Leached: {leached['leached_mean']} of nitrate nitrogen.",
         "cells": [
             units.spell(row["rain_mm"], "water", system).split(" ")[0],
             *(mass[name].split(" ")[0] for name in ("mean", "median")),

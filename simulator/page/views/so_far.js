@@ -122,8 +122,8 @@ const refresh = latest(async () => {
 
 // What was measured comes back sorted by its day; each is named as the answer names it.
 const SHORT = { Jan: "01", Feb: "02", Mar: "03", Apr: "04", May: "05", Jun: "06", Jul: "07", Aug: "08", Sep: "09", Oct: "10", Nov: "11", Dec: "12" };
-function matched(texts_, told) {
-  const left = [...told];
+function matched(texts_, samples) {
+  const left = [...samples];
   return texts_.map(({ text }) => {
     const at = left.findIndex((one) => {
       const [month, day] = one.said.split(" on ").at(-1).split(" ");

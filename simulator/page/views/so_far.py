@@ -14,9 +14,9 @@ from simulator.page.pictures import empty_picture
 from simulator.page.question import offered, short
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
-from simulator.page.views.asked import offered_plans, questions, take_apart
 from simulator.page.views.command_line import command
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
+from simulator.page.views.link_query import offered_plans, questions, take_apart
 from simulator.page.views.so_far_answer import answer_of
 from simulator.page.views.so_far_picture import rows_of, so_far_picture, tops_of
 from simulator.parameters.cereals import cereal
@@ -85,7 +85,7 @@ def payload(desk: Desk, request: Request, given: GivenFile | None) -> dict[str, 
     problems: list[Problem] = []
     year = _year(taken.own.get("year", ""), problems)
     today = _today(taken.own.get("today", ""), problems)
-    measured = _measured(taken.several["measured"], problems)
+    measured = _measured(taken.repeated["measured"], problems)
     (asked,) = questions(taken, problems)
     place = desk.visitors.place(request.cookies.get(desk.cookie), asked.place, asked.file)
     try:
@@ -100,7 +100,7 @@ def payload(desk: Desk, request: Request, given: GivenFile | None) -> dict[str, 
         "rows": rows_of(found, asked),
         "place": place.described(),
         "field": asked.query(),
-        "command": command(asked, place, given, taken.own, taken.several["measured"]),
+        "command": command(asked, place, given, taken.own, taken.repeated["measured"]),
         "weather": None if given is None else given.described(),
     }
 

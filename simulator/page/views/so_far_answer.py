@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from simulator import units
 from simulator.answers.outlook import clipped_words, words
 from simulator.answers.outlook.calculate import Outlook
-from simulator.answers.outlook.clipped_data import untold
+from simulator.answers.outlook.clipped_data import without_measured
 from simulator.answers.outlook.data import dataset
 from simulator.answers.outlook.table import from_to, when
 from simulator.page.question import Question
@@ -33,12 +33,12 @@ def answer_of(found: Outlook, asked: Question, place: PlaceWeather) -> dict[str,
     """Return the sentences, the table, and what is to be kept in mind."""
     system = asked.system
     data = dataset(found, asked.target)
-    told = words.sentences(found, data, system, asked.target)
+    sentences = words.sentences(found, data, system, asked.target)
     notes = [*place.notes, *found.left_out, *words.notes(found, system)]
     clipped = found.clipped
     return {
         "heading": words.heading(found, system).replace("\n", " "),
-        "sentences": [spelled(text, as_labelled) for text in told],
+        "sentences": [spelled(text, as_labelled) for text in sentences],
         "before_after": _before_and_after(data, asked) if clipped is not None else "",
         "age": words.of_age(found, words.today_is(), system),
         "marks": marks(found),
@@ -95,7 +95,7 @@ def _heads(asked: Question) -> list[str]:
 def _table(data: xr.Dataset, found: Outlook, asked: Question) -> list[list[str]]:
     """Return the table: before and after, by the weather alone, and the usual."""
     now = data.isel(as_of=-1, end=-1)
-    before = untold(data).isel(as_of=-1, end=-1)
+    before = without_measured(data).isel(as_of=-1, end=-1)
     rows = [("weather and field together", before, "biomass", "chance_percent")]
     if found.clipped is not None:
         rows = [

@@ -56,11 +56,11 @@ def so_far_picture(
         )
 
     base: Any = alt.Chart(data("days")).encode(x=x)
-    told: Any = alt.Chart(data("told")).encode(x=x)
+    measured: Any = alt.Chart(data("told")).encode(x=x)
     clipped: Any = alt.Chart(data("clipped")).encode(x=x)
     marks: Any = alt.Chart(data("marks")).encode(x=x)
     edges = [
-        told.mark_line(color=COLOURS[3], strokeWidth=wide, strokeDash=dash, clip=True).encode(
+        measured.mark_line(color=COLOURS[3], strokeWidth=wide, strokeDash=dash, clip=True).encode(
             y=up(end)
         )
         for end, wide, dash in _EDGES
@@ -102,7 +102,7 @@ def so_far_picture(
 def rows_of(found: Outlook, asked: Question) -> dict[str, dict[str, list[Any]]]:
     """Return the columns that the picture draws, in the reader's units."""
     clipped = found.clipped
-    told = [] if clipped is None else band_rows(found, clipped, asked.system)
+    bands = [] if clipped is None else band_rows(found, clipped, asked.system)
     points = [] if clipped is None else clipping_rows(found, clipped, asked.system)
     made = season_day(found.known.year, found.known.today)
     marks = [(made, f"forecast\nmade on {made.item():%b %-d}", "made")]
@@ -113,7 +113,7 @@ def rows_of(found: Outlook, asked: Question) -> dict[str, dict[str, list[Any]]]:
     middle = sown + (last - sown) // 2
     return {
         "days": _columns(fan_rows(found, asked.system), BANDS),
-        "told": _columns(told, TOLD),
+        "told": _columns(bands, TOLD),
         "clipped": _columns(points, TOLD),
         "marks": {
             "day": moments([day for day, _, _ in marks]),

@@ -1,6 +1,6 @@
 // The soil column through a season: what lies how deep on a day, beside what stands and what rains.
 import { $, latest } from "./frame.js";
-import { along, area, line, paper, pointing, scale, svg, told, upright } from "./drawn.js";
+import { along, area, formatted, line, paper, pointing, scale, svg, upright } from "./drawn.js";
 import { fill } from "./plan.js";
 import { listYears, view } from "./plan_view.js";
 
@@ -20,7 +20,7 @@ function draw(found, width = 0) {
   drawColumn(width ? width / 2 : $("column").clientWidth - 2);
   drawSeason(width ? width / 2 : $("season").clientWidth - 2);
   $("day").max = found.dates.length - 1;
-  $("soil-hint").textContent = `Nitrate is nitrogen, ${found.units.nitrate} of soil. Water is a share of the soil's volume: below ${told(found.held[0], 1)} percent roots get none, above ${told(found.held[1], 1)} percent it drains. Light band: in a field like these, from late February on.`;
+  $("soil-hint").textContent = `Nitrate is nitrogen, ${found.units.nitrate} of soil. Water is a share of the soil's volume: below ${formatted(found.held[0], 1)} percent roots get none, above ${formatted(found.held[1], 1)} percent it drains. Light band: in a field like these, from late February on.`;
   const wanted = fresh ? found.dates.findIndex((date) => date.slice(5) === here.get("day")) : found.dates.indexOf(day);
   moveTo(wanted >= 0 ? wanted : found.sown);
 }
@@ -87,7 +87,7 @@ function moveTo(day) {
 
 function fillTable() {
   fill($("table"), `On ${inWords(shown.dates[at])}.`, [`depth, ${shown.units.depth}`, `nitrate, ${shown.units.nitrate}`, "water, percent of the volume"],
-    shown.layers.map((name, i) => [name, told(shown.nitrate[at][i], 1), told(shown.water[at][i], 1)]));
+    shown.layers.map((name, i) => [name, formatted(shown.nitrate[at][i], 1), formatted(shown.water[at][i], 1)]));
 }
 
 // The day to look at is no question of its own.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
+from simulator.answers.shared.field_ranges import biomass_ranges, how_far_off, spelled
 from simulator.page.classroom.season import usual_year
 from simulator.page.downloads import command_of
 from simulator.page.growing import Array, Changes, weather

@@ -10,8 +10,8 @@ from simulator import __version__
 from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.pictures import empty_picture
 from simulator.page.question import offered
-from simulator.page.views.asked import offered_plans, questions, take_apart
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
+from simulator.page.views.link_query import offered_plans, questions, take_apart
 from simulator.page.views.two_answer import Two, answer_of, grown_side
 from simulator.page.views.two_picture import rows_of, tops_of, two_picture
 from simulator.show.cautions import MODEL, NITROGEN, TERMINATION
@@ -68,7 +68,7 @@ def two_router(desk: Desk, given: GivenFile | None) -> APIRouter:
 def payload(two: Two) -> dict[str, Any]:
     """Return all that the view shows."""
     ends = tops_of(two)
-    told = [MODEL, NITROGEN, TERMINATION]
+    cautions = [MODEL, NITROGEN, TERMINATION]
     invented = [
         f"{one} is an invented place: its weather was generated, not measured."
         for one in dict.fromkeys(side.site for side in two.sides if side.place.invented)
@@ -80,7 +80,7 @@ def payload(two: Two) -> dict[str, Any]:
         "rows": rows_of(two),
         "places": [side.place.described() for side in two.sides],
         "fields": [side.asked.query() for side in two.sides],
-        "cautions": [*invented, *told],
+        "cautions": [*invented, *cautions],
     }
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     Ranges,
     between_fields,
     biomass_ranges,
@@ -170,7 +170,8 @@ def answer_of(two: Two) -> dict[str, Any]:
     """Return the sentences and the table."""
     return {
         "sides": [
-            {"name": side.name, "head": _head(side), "said": _stands(side)} for side in two.sides
+            {"name": side.name, "head": _column_title(side), "said": _biomass_sentences(side)}
+            for side in two.sides
         ],
         "between": between(two),
         "table": table(two),
@@ -178,12 +179,12 @@ def answer_of(two: Two) -> dict[str, Any]:
     }
 
 
-def _head(side: Side) -> str:
+def _column_title(side: Side) -> str:
     invented = " (invented)" if side.place.invented else ""
     return f"{side.name}: {side.site}{invented}, {side.planned}"
 
 
-def _stands(side: Side) -> list[str]:
+def _biomass_sentences(side: Side) -> list[str]:
     """Say what one side makes."""
     made, system = side.values("biomass_kg_ha"), side.asked.system
     plan = side.asked.plan
@@ -217,7 +218,7 @@ def between(two: Two) -> dict[str, Any]:
     if not spelled_gap.split(" ")[0].strip("0"):
         return {
             "verdict": "B makes about as much as A.",
-            "said": [f"As a mean of {falls} both make the same.", *_how(two)],
+            "said": [f"As a mean of {falls} both make the same.", *_comparison_sentences(two)],
         }
     side = "more" if after > before else "less"
     share = f" ({100 * gap / before:.0f} percent)" if before > 0 else ""
@@ -230,15 +231,15 @@ def between(two: Two) -> dict[str, Any]:
         f"As a mean of {falls}, B makes {spelled_gap} {side} than A{share}; the weather alone "
         f"makes the difference {weather} {unit} in {counted}."
     )
-    verdict = f"B makes {side} than A." if ranges.told else "Which makes more cannot be told."
+    verdict = f"B makes {side} than A." if ranges.is_clear else "Which makes more cannot be told."
     surely = in_a_field(ranges, system)
     if not two.one_field:
         surely = surely.replace("In a field", "In fields", 1)
     off = difference_off(system) if two.one_field else how_far_off(system)
-    return {"verdict": verdict, "said": [first, surely, *_how(two), off]}
+    return {"verdict": verdict, "said": [first, surely, *_comparison_sentences(two), off]}
 
 
-def _how(two: Two) -> list[str]:
+def _comparison_sentences(two: Two) -> list[str]:
     """Say how falls and fields are set beside each other."""
     texts = []
     if not two.one_place:
@@ -302,7 +303,7 @@ def table(two: Two) -> list[dict[str, Any]]:
                 ],
             }
         )
-    return [*rows, *(_weather_alone(two, *row) for row in ROWS)]
+    return [*rows, *(_weather_only_row(two, *row) for row in ROWS)]
 
 
 def _between_levels(apart: float, ranges: Ranges, two: Two) -> dict[str, Any]:
@@ -319,7 +320,7 @@ def _between_levels(apart: float, ranges: Ranges, two: Two) -> dict[str, Any]:
             ],
             [where, _span(ranges.low, ranges.high, "biomass", system, True)],
         ],
-        "told": "" if ranges.told else "cannot be told",
+        "told": "" if ranges.is_clear else "cannot be told",
     }
 
 
@@ -334,7 +335,7 @@ def _levels(made: Array, system: units.System) -> dict[str, Any]:
     }
 
 
-def _weather_alone(two: Two, what: str, field: str, kind: str) -> dict[str, Any]:
+def _weather_only_row(two: Two, what: str, field: str, kind: str) -> dict[str, Any]:
     """Return a row of what the model's error is not known of: its range is the weather's."""
     system = two.system
 

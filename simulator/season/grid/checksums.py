@@ -106,9 +106,9 @@ def signature(source: str) -> str:
         return ""
     now = time.monotonic()
     if source in _FOLDERS:
-        looked, took, told = _FOLDERS[source]
+        looked, took, signature_then = _FOLDERS[source]
         if now < looked + 20 * took:
-            return told
+            return signature_then
     digest = _digest()
     for file in sorted(path.rglob("*")):
         digest.update(f"{file} {signature(str(file)) if file.is_file() else ''}\n".encode())
@@ -143,5 +143,7 @@ class WeatherRead:
     def note(self) -> dict[str, Any]:
         """Return what a batch notes: the checksum, and how its sources were, "" if they changed."""
         after = {source: signature(source) for source in self._before}
-        sources = {name: told if told == after[name] else "" for name, told in self._before.items()}
+        sources = {
+            name: value if value == after[name] else "" for name, value in self._before.items()
+        }
         return {"weather": self._digest.hexdigest(), "sources": sources}

@@ -14,7 +14,7 @@ from simulator import __version__
 from simulator.parameters.soils import Soil
 from simulator.problems import shown_path
 from simulator.season.grid.batch import version
-from simulator.season.grid.whole import Identity
+from simulator.season.grid.finished import Identity
 from simulator.season.layout import Layout
 from simulator.weather.places import Place
 

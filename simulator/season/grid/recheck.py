@@ -10,9 +10,9 @@ from simulator.problems import Parameter, Text, fault, shown_path
 from simulator.season.compiling import Announce
 from simulator.season.grid import checksums
 from simulator.season.grid.batch import Batch, GridSetup, sources_of, weather_of
+from simulator.season.grid.finished import Identity
 from simulator.season.grid.identity import weather_digest
 from simulator.season.grid.unfinished import UnfinishedStore
-from simulator.season.grid.whole import Identity
 from simulator.season.grid.workers import WorkerPool
 from simulator.weather.places import Place
 
@@ -74,12 +74,12 @@ def _unsound(pool: WorkerPool, setup: GridSetup, batches: Sequence[Batch]) -> di
             found[number] = _DAMAGED_NOTE
     dimensions = len(setup.layout.shape) + 2 + bool(setup.changes)
     chunks = {
-        checksums.chunk(name, number, dimensions): (number, told)
+        checksums.chunk(name, number, dimensions): (number, checksum)
         for number, note in notes.items()
         if number not in found
-        for name, told in note["checksums"].items()
+        for name, checksum in note["checksums"].items()
     }
-    expected = {name: told for name, (_, told) in chunks.items()}
+    expected = {name: checksum for name, (_, checksum) in chunks.items()}
     for name in checksums.damaged(unfinished.results, expected):
         found[chunks[name][0]] = "what was written is damaged"
     suspects = [
@@ -90,8 +90,8 @@ def _unsound(pool: WorkerPool, setup: GridSetup, batches: Sequence[Batch]) -> di
     ]
 
     def compare(read: tuple[int, str]) -> None:
-        number, told = read
-        if told != notes[number]["weather"]:
+        number, checksum = read
+        if checksum != notes[number]["weather"]:
             found[number] = "other weather was read"
 
     pool.run(((weather_of, (unfinished, batch)) for batch in suspects), compare)
@@ -135,7 +135,7 @@ def refuse_changed_weather(
     InputError
         It names the files, and the places that were grown from what they are now.
     """
-    changed = [name for name, told in before.items() if checksums.signature(name) != told]
+    changed = [name for name, signature in before.items() if checksums.signature(name) != signature]
     if not changed or weather_digest(places) == decided["the weather"]:
         return
     notes = setup.unfinished.notes()
@@ -143,7 +143,8 @@ def refuse_changed_weather(
         batch
         for batch in batches
         if any(
-            told != before.get(name, told) for name, told in notes[batch.number]["sources"].items()
+            signature != before.get(name, signature)
+            for name, signature in notes[batch.number]["sources"].items()
         )
     ]
     files = checksums.some_of([Path(name).name for name in changed])

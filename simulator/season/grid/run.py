@@ -31,11 +31,11 @@ from simulator.season.grid.batch import (
 )
 from simulator.season.grid.checks import bytes_of, check
 from simulator.season.grid.checksums import signature
+from simulator.season.grid.finished import open_grid
 from simulator.season.grid.identity import identity, store_attributes
 from simulator.season.grid.recheck import grow_until_sound, refuse_changed_weather
 from simulator.season.grid.store import begin, finish, make_arrays
 from simulator.season.grid.unfinished import UnfinishedStore, locked, removed_if_refused
-from simulator.season.grid.whole import open_grid
 from simulator.season.grid.workers import WorkerPool, worker_pool
 from simulator.season.layout import Layout, lay_out
 from simulator.season.seasons import days_needed

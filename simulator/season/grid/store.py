@@ -23,8 +23,7 @@ import numpy as np
 from simulator.problems import InputError, Parameter, Text, fault, shown_path
 from simulator.season.compiling import Announce
 from simulator.season.grid import checksums
-from simulator.season.grid.unfinished import UnfinishedStore, locked, write_text
-from simulator.season.grid.whole import (
+from simulator.season.grid.finished import (
     MEANINGS,
     OF_A_SITE,
     TEXTS,
@@ -33,6 +32,7 @@ from simulator.season.grid.whole import (
     identity_of,
     take_back,
 )
+from simulator.season.grid.unfinished import UnfinishedStore, locked, write_text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -310,9 +310,9 @@ def _checksums(results: Path, notes: dict[int, dict[str, Any]]) -> dict[str, Any
     """Return what a store keeps to be checked by: of its chunks what their batches noted."""
     about = checksums.read_json(results / next(iter(notes[0]["checksums"])) / ".zarray")
     chunks = {
-        checksums.chunk(name, batch, len(about["shape"])): told
+        checksums.chunk(name, batch, len(about["shape"])): checksum
         for batch, note in sorted(notes.items())
-        for name, told in note["checksums"].items()
+        for name, checksum in note["checksums"].items()
     }
     others = [name for name in checksums.files_of(results) if name not in chunks]
     return {

@@ -92,10 +92,10 @@ def lay_out(
         Blocks that are none, blank blocks, a treatment of too many levels, values all alike, too
         few rows, nothing varied.
     """
-    table, notes = _kept(plots, only)
+    table, notes = _selected_rows(plots, only)
     table = table.reset_index(drop=True)
-    factors, told = find_factors(table, plots.own, treatments)
-    notes += told
+    factors, more_notes = find_factors(table, plots.own, treatments)
+    notes += more_notes
     table, factors = _last_samplings(table, factors, notes)
     _refuse_the_useless(plots, table)
     envs, env = _codes(list(zip(table["site"], table["year"], strict=True)))
@@ -118,7 +118,11 @@ def lay_out(
     block = table["block"].where(~means, "")
     has_blocks = _blocks(plots, table, rows, block, means)
     has_whole = _whole_plots(rows, table, factors, whole_plot, notes)
-    held = tuple(one.name for one in factors if has_whole and _held(rows["whole"], one.codes))
+    held = tuple(
+        one.name
+        for one in factors
+        if has_whole and _constant_in_whole_plots(rows["whole"], one.codes)
+    )
     layout = Layout(
         rows,
         tuple(factors),
@@ -138,7 +142,7 @@ def _codes(values: list[Any]) -> tuple[list[Any], NDArray[np.int64]]:
     return known, np.array([at[one] for one in values], np.int64)
 
 
-def _kept(
+def _selected_rows(
     plots: Plots, only: Sequence[tuple[str, Sequence[str]]]
 ) -> tuple[pd.DataFrame, list[str]]:
     table, notes = plots.table, []
@@ -296,7 +300,7 @@ def _whole_plots(
     return True
 
 
-def _held(whole: pd.Series, codes: NDArray[np.int64]) -> bool:
+def _constant_in_whole_plots(whole: pd.Series, codes: NDArray[np.int64]) -> bool:
     """Say whether a treatment has one level in each whole plot."""
     frame = pd.DataFrame({"whole": whole.to_numpy(), "code": codes})
     return bool((frame.groupby("whole")["code"].nunique() == 1).all())
@@ -304,9 +308,9 @@ def _held(whole: pd.Series, codes: NDArray[np.int64]) -> bool:
 
 def _gaps(rows: pd.DataFrame, factors: Sequence[Factor], means: NDArray[np.bool_]) -> list[str]:
     """Tell what is missing, and levels that occur once."""
-    told = []
+    notes = []
     if means.any():
-        told.append(
+        notes.append(
             f"{int(means.sum())} rows are means of plots: their standard deviations count as "
             "the spread among plots, differences between blocks included."
         )
@@ -315,15 +319,15 @@ def _gaps(rows: pd.DataFrame, factors: Sequence[Factor], means: NDArray[np.bool_
         usual = counts.groupby(level="env").transform(lambda one: one.mode().iloc[0])
         missing = int((usual - counts).clip(lower=0).sum())
         if missing:
-            told.append(
+            notes.append(
                 f"{missing} {'plot is' if missing == 1 else 'plots are'} missing beside "
                 "what most treatments of their year have: means are adjusted for it."
             )
     for one in factors:
         of_level = np.bincount(one.codes, weights=rows["plots"])
         for level in np.flatnonzero(of_level == 1):
-            told.append(
+            notes.append(
                 f"{one.name[0].upper()}{one.name[1:]} {one.levels[level]} occurs in one plot: "
                 "its mean has no spread of its own."
             )
-    return told
+    return notes

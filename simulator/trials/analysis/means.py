@@ -253,11 +253,11 @@ class Analysis:
         share = len(wanted) / max(len(wanted) - 1, 1)
         found = []
         for levels, weight in zip(wanted, each, strict=True):
-            told = self.difference(weight - common)
-            error = told.error * np.sqrt(share)
+            difference = self.difference(weight - common)
+            error = difference.error * np.sqrt(share)
             value = float(weight @ np.nan_to_num(self.means))
-            reach = error * _t(told.df)
-            mean = Difference(value, error, told.df, value - reach, value + reach, np.nan)
+            reach = error * _t(difference.df)
+            mean = Difference(value, error, difference.df, value - reach, value + reach, np.nan)
             found.append((levels, mean, float(counts[self._has(places, levels)].sum())))
         return found
 
@@ -280,26 +280,26 @@ class Analysis:
         high = max(means, key=lambda one: one[1].value)
         low = min(means, key=lambda one: one[1].value)
         contrast = self.weights([place], high[0]) - self.weights([place], low[0])
-        told = self.difference(contrast)
-        if len(means) > 2 and np.isfinite(told.error) and told.error > 0:
-            told = _as_picked(told, len(means))
-        return high[0][0], low[0][0], told
+        difference = self.difference(contrast)
+        if len(means) > 2 and np.isfinite(difference.error) and difference.error > 0:
+            difference = _as_picked(difference, len(means))
+        return high[0][0], low[0][0], difference
 
 
-def _as_picked(told: Difference, count: int) -> Difference:
+def _as_picked(difference: Difference, count: int) -> Difference:
     """Allow for having picked the farthest two of several (Tukey; Bonferroni of few degrees)."""
     from scipy.stats import studentized_range, t
 
-    off = abs(told.value) / told.error
+    off = abs(difference.value) / difference.error
     pairs = count * (count - 1) / 2
-    if told.df >= FEWEST_DEGREES:
-        times = float(studentized_range.ppf(SURE, count, told.df)) / np.sqrt(2.0)
-        p = float(studentized_range.sf(off * np.sqrt(2.0), count, told.df))
+    if difference.df >= FEWEST_DEGREES:
+        times = float(studentized_range.ppf(SURE, count, difference.df)) / np.sqrt(2.0)
+        p = float(studentized_range.sf(off * np.sqrt(2.0), count, difference.df))
     else:
-        times = float(t.isf((1 - SURE) / 2 / pairs, told.df))
-        p = min(1.0, pairs * told.p)
-    reach = times * told.error
-    return replace(told, low=told.value - reach, high=told.value + reach, p=p)
+        times = float(t.isf((1 - SURE) / 2 / pairs, difference.df))
+        p = min(1.0, pairs * difference.p)
+    reach = times * difference.error
+    return replace(difference, low=difference.value - reach, high=difference.value + reach, p=p)
 
 
 def _t(df: float) -> float:
@@ -359,7 +359,7 @@ def analyse(layout: Layout, seasons: Seasons | None = None) -> Analysis:
     return Analysis(layout, envs, which, chosen, terms)
 
 
-def alone(analysis: Analysis, env: int) -> Analysis:
+def single_environment(analysis: Analysis, env: int) -> Analysis:
     """Return one site-year of a trial by itself: its means and differences, no tests of terms."""
     own = [analysis.envs[analysis.which.index(env)]]
     return Analysis(analysis.layout, own, [env], "fixed")

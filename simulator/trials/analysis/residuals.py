@@ -102,8 +102,8 @@ def _together(residuals: Array, fitted: Array) -> tuple[float, float]:
 
     if np.ptp(residuals) == 0:
         return 0.0, 1.0
-    told = spearmanr(np.abs(residuals), fitted)
-    return float(told.statistic), float(told.pvalue)
+    correlation = spearmanr(np.abs(residuals), fitted)
+    return float(correlation.statistic), float(correlation.pvalue)
 
 
 def _far(residuals: Array, lines: NDArray[np.int64]) -> list[tuple[int, float]]:

@@ -269,18 +269,18 @@ def hidden_pairs(
     seen = response[falls, date] + own * draw.standard_normal(falls.shape)
     seen += spread * np.sqrt(2.0 / replicates) * draw.standard_normal(falls.shape)
     squares = spread**2 * draw.chisquare(freedom, falls.shape) / freedom
-    alone = seen[0] > quantile_of_t(freedom) * np.sqrt(2.0 * squares[0] / replicates)
+    in_one_year = seen[0] > quantile_of_t(freedom) * np.sqrt(2.0 * squares[0] / replicates)
 
     def lost(other: int) -> Array:
         error = np.sqrt(2.0 * (squares[0] + squares[other]) / 2.0 / (2.0 * replicates))
         return np.asarray(
-            alone & ((seen[0] + seen[other]) / 2.0 <= quantile_of_t(2 * freedom) * error)
+            in_one_year & ((seen[0] + seen[other]) / 2.0 <= quantile_of_t(2 * freedom) * error)
         )
 
     return Hidden(
         years=wet,
         pairs=count,
-        shown=int(alone.sum()),
+        shown=int(in_one_year.sum()),
         hidden=int(lost(2).sum()),
         ordinary=int(lost(1).sum()),
         response=float(response[~is_wet].mean()),

@@ -94,8 +94,8 @@ def read_dates(
         read = [_declared(cell, form, date_format) for cell in cells]
         how = f"declared as {date_format}"
     else:
-        order, how, ask = _order_of(cells)
-        read = [_undeclared(cell, order, ask) for cell in cells]
+        order, how, ambiguous = _order_of(cells)
+        read = [_undeclared(cell, order, ambiguous) for cell in cells]
     faults = {i: found for i, found in enumerate(read) if isinstance(found, tuple)}
     dates = np.array([None if isinstance(d, tuple) else d for d in read], dtype="datetime64[D]")
     return dates, how, faults
@@ -119,15 +119,15 @@ def _text(cell: Any) -> str:
     return cell.strip() if isinstance(cell, str) else str(cell)
 
 
-def _undeclared(cell: Any, order: str, ask: bool) -> date | tuple[str, str]:
+def _undeclared(cell: Any, order: str, ambiguous: bool) -> date | tuple[str, str]:
     if isinstance(cell, date):
-        return _given(cell)
+        return _checked_date(cell)
     text = "" if cell is None else _text(cell)
     if match := _YEAR_FIRST.match(text):
         return _make(text, match[1], match[3], match[4])
     if match := _COMPACT.match(text):
         return _make(text, *match.groups())
-    if (match := _YEAR_LAST.match(text)) and not ask:
+    if (match := _YEAR_LAST.match(text)) and not ambiguous:
         day, month = (match[1], match[2]) if order == "day" else (match[2], match[1])
         return _make(text, match[3], month, day)
     if (match := _NAMED_MONTH.match(text)) and match[2][:3].lower() in _MONTHS:
@@ -135,7 +135,7 @@ def _undeclared(cell: Any, order: str, ask: bool) -> date | tuple[str, str]:
     return _unread(text)
 
 
-def _given(cell: date) -> date | tuple[str, str]:
+def _checked_date(cell: date) -> date | tuple[str, str]:
     """Take a date that a spreadsheet or a table in memory has as one."""
     if not isinstance(cell.year, int):  # pandas' NaT passes for a date
         return _unread("")

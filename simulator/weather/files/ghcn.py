@@ -88,7 +88,9 @@ def read_ghcn(lines: Iterable[tuple[int, str]], file: str, layout: str) -> Daily
     problems: list[Problem] = []
     stations: set[str] = set()
     values = []
-    for value in (_fixed if layout == "fixed" else _long)(lines, file, problems):
+    for value in (_fixed_width_values if layout == "fixed" else _long_table_values)(
+        lines, file, problems
+    ):
         stations.add(value.station)
         values.append(value)
         if len(values) > len(ELEMENTS) * MOST_DAYS:
@@ -105,7 +107,7 @@ def read_ghcn(lines: Iterable[tuple[int, str]], file: str, layout: str) -> Daily
     return _gather(values, file, layout, problems)
 
 
-def _fixed(
+def _fixed_width_values(
     lines: Iterable[tuple[int, str]], file: str, problems: list[Problem]
 ) -> Iterator[_Value]:
     for number, line in lines:
@@ -155,7 +157,9 @@ def _fixed(
             )
 
 
-def _long(lines: Iterable[tuple[int, str]], file: str, problems: list[Problem]) -> Iterator[_Value]:
+def _long_table_values(
+    lines: Iterable[tuple[int, str]], file: str, problems: list[Problem]
+) -> Iterator[_Value]:
     for number, line in lines:
         if len(problems) > _MOST_FAULTS:  # a file of something else; enough has been said
             return

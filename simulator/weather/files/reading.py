@@ -343,7 +343,7 @@ def _read(
         return read_netcdf(path, site=site)
     listed = list_stations(path)
     if listed is not None:
-        return _one_of(path, *listed, site, units_of_file, date_format)
+        return _station_in_file(path, *listed, site, units_of_file, date_format)
     if (size := path.stat().st_size) > MOST_BYTES:
         raise fault(
             path.name,
@@ -361,7 +361,7 @@ def _read(
     return read_text(data, path.name, units_of_file=units_of_file, date_format=date_format)
 
 
-def _one_of(
+def _station_in_file(
     path: Path,
     listed: Sequence[ListedStation],
     without_station: Sequence[Problem],

@@ -11,9 +11,9 @@ from typing import Any, Literal
 
 from simulator.problems import InputError, fault, printable, unprintable_note
 from simulator.weather.files.daily import MOST_DAYS, Daily
-from simulator.weather.files.sheet_parts import check_parts, unpackable
 from simulator.weather.files.tables.reading import read_table
 from simulator.weather.files.tables.rows import LOOKED_AT, MOST_COLUMNS, Rows
+from simulator.weather.files.xlsx_parts import check_parts, unpackable
 
 
 def read_spreadsheet(

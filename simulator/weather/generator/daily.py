@@ -195,10 +195,10 @@ def draw_days(
 
     days = day_of_year.size
     seasons = int(days / SEASON_DAYS) + 2
-    wetness = season_anomaly(days, ndtri(_open(draw.random(seasons))))
-    warmth = season_anomaly(days, ndtri(_open(draw.random(seasons))))
+    wetness = season_anomaly(days, ndtri(_off_zero(draw.random(seasons))))
+    warmth = season_anomaly(days, ndtri(_off_zero(draw.random(seasons))))
     wet, rain = draw_rain(climate, day_of_year, wetness, draw)
-    normal = ndtri(_open(draw.random((days, 2))))
+    normal = ndtri(_off_zero(draw.random((days, 2))))
     tmax, tmin = temperatures(climate, day_of_year, wet, warmth, normal)
     return {"tmax": tmax, "tmin": tmin, "rain": rain}
 
@@ -358,7 +358,7 @@ def generator_of(seed: int) -> np.random.Generator:
     return np.random.Generator(np.random.PCG64(seed))
 
 
-def _open(chance: NDArray[np.float64]) -> NDArray[np.float64]:
+def _off_zero(chance: NDArray[np.float64]) -> NDArray[np.float64]:
     """Keep a uniform draw off 0, whose normal deviate would be infinite."""
     return np.maximum(chance, 2.0**-54)
 

@@ -145,7 +145,7 @@ def fit_climatology(
     record = checked(record)
     days = days_of(record, wet_day)
     years = _years_of_months(days)
-    _enough(record, days, years, wet_day)
+    _check_length(record, days, years, wet_day)
     known = years > 0
     use = known[days.month] & ~np.isnan(days.wet)
     wet = np.where(use, days.wet, np.nan)
@@ -194,8 +194,8 @@ def fit_climatology(
         climate=climate,
         temperature=temperature,
         season=season,
-        weak=_weak(years, criterion, misses[rain.family]),
-        moved=_moved(days, climate, temperature, of_months, known) if smoothed else "",
+        weak=_short_record_notes(years, criterion, misses[rain.family]),
+        moved=_smoothing_sentence(days, climate, temperature, of_months, known) if smoothed else "",
     )
 
 
@@ -245,7 +245,7 @@ def _month_means(days: Days, values: NDArray[np.float64]) -> NDArray[np.float64]
     return means
 
 
-def _moved(
+def _smoothing_sentence(
     days: Days,
     climate: DailyClimate,
     temperature: TemperatureFit,
@@ -273,7 +273,7 @@ def _moved(
     return f"Smoothing moved the means of months: {'; '.join(texts)}."
 
 
-def _enough(record: xr.Dataset, days: Days, years: NDArray[np.int64], wet_day: float) -> None:
+def _check_length(record: xr.Dataset, days: Days, years: NDArray[np.int64], wet_day: float) -> None:
     site = record.attrs.get("site", "this site")
     if not years.any():
         raise fault(
@@ -292,7 +292,7 @@ def _enough(record: xr.Dataset, days: Days, years: NDArray[np.int64], wet_day: f
         )
 
 
-def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list[str]:
+def _short_record_notes(years: NDArray[np.int64], criterion: list[float], miss: float) -> list[str]:
     """Say what the record is too short for."""
     fitted = years[years > 0]
     reasons = []

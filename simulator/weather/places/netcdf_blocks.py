@@ -302,8 +302,8 @@ def _written(
     try:
         columns = {}
         for name, variable in found.items():
-            part = variable.isel({site: chosen}).transpose(site, ...)  # others but time are of 1
-            columns[name] = np.asarray(part.values, dtype=float).reshape(len(places), -1)
+            values = variable.isel({site: chosen}).transpose(site, ...)  # others but time are of 1
+            columns[name] = np.asarray(values.values, dtype=float).reshape(len(places), -1)
     except Exception as error:  # the libraries raise many kinds for a damaged chunk
         if len(places) == 1:
             return [error]

@@ -62,9 +62,9 @@ def by_sowing(
     rates : sequence of float
         Nitrogen [kg/ha].
     """
-    part = grid.isel(seeding=[0], nitrogen_timing=[0], end=[-1])
-    part = part.sel(year=list(years), sow=list(sowings), nitrogen=list(rates))
-    found = leached_less(part)
+    subset = grid.isel(seeding=[0], nitrogen_timing=[0], end=[-1])
+    subset = subset.sel(year=list(years), sow=list(sowings), nitrogen=list(rates))
+    found = leached_less(subset)
     if not found:
         return ""
     end = wording.dates_in(found[0].end)
@@ -75,10 +75,10 @@ def by_sowing(
     ]
     for rate in rates:
         fed = f"with {request.rate(rate)}, of which bare soil has none," if rate > 0.0 else ""
-        parts = [_sown(one, request.system) for one in found if one.nitrogen == rate]
+        parts = [_less_by_sowing(one, request.system) for one in found if one.nitrogen == rate]
         stand = f"a stand {fed or 'without nitrogen'}"
         texts.append(f"In the same fall {stand} leaches {'; '.join(parts)}.")
-    return " ".join([*texts, *_strengths(request, part), CAUTION])
+    return " ".join([*texts, *_strengths(request, subset), CAUTION])
 
 
 def _over_falls(values: NDArray[np.float64], system: units.System) -> str:
@@ -88,33 +88,33 @@ def _over_falls(values: NDArray[np.float64], system: units.System) -> str:
     return f" ({low} to {high} {within(values.size)})"
 
 
-def _sown(one: Leached, system: units.System) -> str:
+def _less_by_sowing(one: Leached, system: units.System) -> str:
     return (
         f"{amount(one.beside.mean, 'nitrogen', system)} sown {wording.dates_in(one.sow)}"
         f"{range_less(one.beside, 'nitrogen', system)}"
     )
 
 
-def _strengths(request: SheetRequest, part: xr.Dataset) -> list[str]:
+def _strengths(request: SheetRequest, subset: xr.Dataset) -> list[str]:
     """Say how strong what drains is, below bare soil and each sowing date, with the most nitrogen.
 
     Means by what drains, over the falls.
     """
-    end, rate = str(part["end"].values[0]), float(part["nitrogen"].max())
-    bare = strength(bare_leached(part, end), bare_drained(part, end))
-    sowings = [str(sow) for sow in part["sow"].values]
+    end, rate = str(subset["end"].values[0]), float(subset["nitrogen"].max())
+    bare = strength(bare_leached(subset, end), bare_drained(subset, end))
+    sowings = [str(sow) for sow in subset["sow"].values]
     stands = [
         strength(at[LEACHED].values, at[DRAINED].values)
         for at in (
-            part.sel(sow=sow, nitrogen=rate, end=end).isel(seeding=0, nitrogen_timing=0)
+            subset.sel(sow=sow, nitrogen=rate, end=end).isel(seeding=0, nitrogen_timing=0)
             for sow in sowings
         )
     ]
     sown = [f"the stand sown {wording.dates_in(sow)}" for sow in sowings]
-    return _carries(request, bare, dict(zip(sown, stands, strict=True)), rate)
+    return _nitrate_sentences(request, bare, dict(zip(sown, stands, strict=True)), rate)
 
 
-def _carries(
+def _nitrate_sentences(
     request: SheetRequest, bare: float, stands: dict[str, float], rate: float
 ) -> list[str]:
     """Hold what drains below bare soil and stands [mg/L] against the limit for drinking water."""
@@ -154,30 +154,30 @@ def in_changed_weather(
     rate : float
         Nitrogen [kg/ha].
     """
-    part = grid.isel(seeding=0, sow=0).sel(year=list(years), nitrogen=rate)
-    end, sow = str(part["end"].values[-1]), wording.dates_in(str(part["sow"].values))
-    bare = {case: bare_leached(part.sel(case=case), end) for case in (RECORDED, CHANGED)}
-    stands = part.sel(case=CHANGED, end=end)
-    told = timings if rate > 0.0 else timings[:1]
-    made = [stands.sel(nitrogen_timing=when) for when in told]
+    subset = grid.isel(seeding=0, sow=0).sel(year=list(years), nitrogen=rate)
+    end, sow = str(subset["end"].values[-1]), wording.dates_in(str(subset["sow"].values))
+    bare = {case: bare_leached(subset.sel(case=case), end) for case in (RECORDED, CHANGED)}
+    stands = subset.sel(case=CHANGED, end=end)
+    times = timings if rate > 0.0 else timings[:1]
+    made = [stands.sel(nitrogen_timing=when) for when in times]
     sets = [beside(years, one[LEACHED].values, bare[CHANGED]) for one in made]
     parts = [
         f"{amount(one.mean, 'nitrogen', request.system)}"
         f"{f' given {wording.timing(when)}' if rate > 0.0 else ''}"
         f"{range_less(one, 'nitrogen', request.system)}"
-        for when, one in zip(told, sets, strict=True)
+        for when, one in zip(times, sets, strict=True)
         if one is not None
     ]
     if not parts:
         return ""
-    strong = _carries(
+    strong = _nitrate_sentences(
         request,
-        strength(bare[CHANGED], bare_drained(part.sel(case=CHANGED), end)),
+        strength(bare[CHANGED], bare_drained(subset.sel(case=CHANGED), end)),
         {
             f"the stand given it {wording.timing(when)}" if rate > 0.0 else "the stand": strength(
                 one[LEACHED].values, one[DRAINED].values
             )
-            for when, one in zip(told, made, strict=True)
+            for when, one in zip(times, made, strict=True)
         },
         rate,
     )

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from simulator.answers import response as response_chart
 from simulator.answers.response import field, marginal, one_plan, spoken_rate
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     difference_off,
     difference_ranges,
     how_far_off,
 )
-from simulator.answers.shared.steps import step_ranges
+from simulator.answers.shared.one_more_pound import step_ranges
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (
@@ -50,14 +50,14 @@ def sheet(request: SheetRequest) -> Sheet:
     grid = request.grown()
     _refuse_one_rate(grid)
     whole = whole_falls(grid)["year"].values
-    part = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
-    more, rate = marginal(part), spoken_rate(part)
-    rates = part["nitrogen"].values
+    plans = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
+    more, rate = marginal(plans), spoken_rate(plans)
+    rates = plans["nitrogen"].values
     spoken = list(dict.fromkeys((float(rates[0]), rate)))
-    dates = [wording.dates_in(str(sow)) for sow in part["sow"].values]
-    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
-    when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
-    biomass = part["biomass_kg_ha"].values  # year, sow, nitrogen
+    dates = [wording.dates_in(str(sow)) for sow in plans["sow"].values]
+    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(plans["end"].values))
+    when, falls = wording.timing(str(plans["nitrogen_timing"].values)), plans.sizes["year"]
+    biomass = plans["biomass_kg_ha"].values  # year, sow, nitrogen
     shoots, leached = (
         np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0) for name in ("shoots", "leached")
     )
@@ -89,7 +89,7 @@ def sheet(request: SheetRequest) -> Sheet:
         rows=_rows(request, rates, biomass, shoots, leached),
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=by_sowing(
-            request, grid, whole.tolist(), part["sow"].values[:1].tolist(), spoken
+            request, grid, whole.tolist(), plans["sow"].values[:1].tolist(), spoken
         ),
         figures=figures_are(
             falls,
@@ -97,7 +97,7 @@ def sheet(request: SheetRequest) -> Sheet:
             "and lost, by leaching, is what the nitrogen added there",
         ),
         rests_on=[
-            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            f"Seeded at {request.nitrogen(float(plans['seeding']))}; nitrogen {when}; ended {end}.",
             how_far_off(request.system, request.errors.level),
             difference_off(request.system, request.errors.response),
         ],
@@ -135,12 +135,12 @@ def _answer(
         f"{request.biomass(means[at])} with {request.rate(rates[at])}: {_counted(each, word)} of "
         f"biomass for each {word} of nitrogen. In a field like these that nitrogen brings "
         f"{request.in_field(brings)} {request.unit}"
-        f"{'' if brings.told else ', so that whether it brings any cannot be told'}.",
+        f"{'' if brings.is_clear else ', so that whether it brings any cannot be told'}.",
         f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
         f"{request.nitrogen(leached[at])} leaches; the step from "
         f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
         f"{_counted(step, word)} for each {word}"
-        f"{'' if last.told else ', but whether it adds any cannot be told'}.",
+        f"{'' if last.is_clear else ', but whether it adds any cannot be told'}.",
     )
 
 

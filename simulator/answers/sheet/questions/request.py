@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
-    from simulator.answers.shared.fields import Ranges
+    from simulator.answers.shared.field_ranges import Ranges
     from simulator.season.compiling import Announce
 
 CHART = (560, 230)  # width and height of a sheet's chart [px]
@@ -218,16 +218,16 @@ def whole_falls(grid: xr.Dataset) -> xr.Dataset:
     InputError
         There are none.
     """
-    part = grid.isel(seeding=0, end=-1)
-    others = [name for name in part["biomass_kg_ha"].dims if name != "year"]
-    whole = part["biomass_kg_ha"].notnull().all(others).values
+    subset = grid.isel(seeding=0, end=-1)
+    others = [name for name in subset["biomass_kg_ha"].dims if name != "year"]
+    whole = subset["biomass_kg_ha"].notnull().all(others).values
     if not whole.any():
         raise fault(
             Parameter("end"),
             "In no fall did every stand come to its end.",
             "Give a date, or a stage or biomass that is reached.",
         )
-    return part.isel(year=whole)
+    return subset.isel(year=whole)
 
 
 def figures_are(falls: int, more: str) -> str:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from simulator.answers import risk as risk_chart
 from simulator.answers.risk import ALL, chances
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import how_far_off
+from simulator.answers.shared.field_ranges import how_far_off
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (
@@ -47,15 +47,15 @@ def sheet(request: SheetRequest) -> Sheet:
             f"A chance needs at least {FEWEST} falls; this has {len(falls)}.",
             "Give a longer record, or ask another question.",
         )
-    part = grid.isel(seeding=[0], nitrogen=[0], nitrogen_timing=[0], end=[-1])
+    subset = grid.isel(seeding=[0], nitrogen=[0], nitrogen_timing=[0], end=[-1])
     found = chances(
-        part, request.target, {ALL: np.ones(len(falls))}, error=request.errors.level
+        subset, request.target, {ALL: np.ones(len(falls))}, error=request.errors.level
     ).squeeze(["kind", "seeding", "nitrogen", "nitrogen_timing", "end"])
     target, cereal = request.biomass(request.target), str(grid.attrs["cereal"])
     end = wording.ending(str(found["end"].values))
     when = wording.timing(str(found["nitrogen_timing"].values))
     rate = float(found["nitrogen"])
-    rows, points = _rows_and_points(request, part, found)
+    rows, points = _rows_and_points(request, subset, found)
     answer = _answer(
         rows, found["chance_percent"].values, cereal, target, end, f"{request.rate(rate)} {when}"
     )
@@ -75,7 +75,7 @@ def sheet(request: SheetRequest) -> Sheet:
             request,
             grid,
             falls,
-            [str(part["sow"].values[k]) for k in sorted({0, part.sizes["sow"] - 1})],
+            [str(subset["sow"].values[k]) for k in sorted({0, subset.sizes["sow"] - 1})],
             [rate],
         ),
         figures="The chance, and what 4 of 5 make or more, are of weather and field together. "
@@ -91,7 +91,7 @@ def sheet(request: SheetRequest) -> Sheet:
 
 
 def _rows_and_points(
-    request: SheetRequest, part: xr.Dataset, found: xr.Dataset
+    request: SheetRequest, subset: xr.Dataset, found: xr.Dataset
 ) -> tuple[list[list[str]], list[dict[str, Any]]]:
     """Return the rows of the table and the points of the chart, one each a sowing date."""
     rows: list[list[str]] = []
@@ -109,7 +109,7 @@ def _rows_and_points(
                 f"{at['chance_percent']:.0f} in 100",
                 f"{reached} ({low:.0f} to {high:.0f})",
                 request.biomass(at["biomass_p20_kg_ha"], label=False),
-                request.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
+                request.band(subset["biomass_kg_ha"].sel(sow=sow).values.ravel()),
                 f"{request.biomass(at['biomass_low_kg_ha'], label=False)} to "
                 f"{request.biomass(at['biomass_high_kg_ha'], label=False)}",
             ]

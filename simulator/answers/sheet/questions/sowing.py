@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from simulator.answers import compare as sowing_chart
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     MEANING,
     Ranges,
     biomass_ranges,
@@ -47,21 +47,21 @@ ALIKE = 0.08  # share by which two stands may differ and be called about the sam
 def sheet(request: SheetRequest) -> Sheet:
     """Set sowing dates side by side, the earliest first."""
     grid = request.grown()
-    part = whole_falls(grid).isel(nitrogen_timing=0).sortby("nitrogen")
-    calendar = sorted(part["sow"].values.tolist(), key=order)
-    part = part.sel(sow=calendar).transpose("year", "sow", "nitrogen")
+    plans = whole_falls(grid).isel(nitrogen_timing=0).sortby("nitrogen")
+    calendar = sorted(plans["sow"].values.tolist(), key=order)
+    plans = plans.sel(sow=calendar).transpose("year", "sow", "nitrogen")
     dates = [wording.dates_in(sow) for sow in calendar]
-    biomass = part["biomass_kg_ha"].values
-    rates = part["nitrogen"].values.tolist()
+    biomass = plans["biomass_kg_ha"].values
+    rates = plans["nitrogen"].values.tolist()
     least, most = rates[0], rates[-1]
     shown = [0, len(rates) - 1] if most > least else [0]
-    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
-    when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
+    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(plans["end"].values))
+    when, falls = wording.timing(str(plans["nitrogen_timing"].values)), plans.sizes["year"]
     days = order(calendar[-1]) - order(calendar[0])
     return assemble_sheet(
         request,
         rows_of(grid),
-        part["year"].values.tolist(),
+        plans["year"].values.tolist(),
         question=f"What does the sowing date of {cereal} do to its biomass?",
         answer=_answer(request, cereal, end, dates, days, (least, most), biomass),
         chart=sowing_chart.by_sowing(
@@ -72,12 +72,12 @@ def sheet(request: SheetRequest) -> Sheet:
         ),
         chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
         columns=_columns(request, [rates[n] for n in shown], falls),
-        rows=_rows(request, dates, shown, part),
+        rows=_rows(request, dates, shown, plans),
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=by_sowing(
             request,
             grid,
-            part["year"].values.tolist(),
+            plans["year"].values.tolist(),
             list(dict.fromkeys((calendar[0], calendar[-1]))),
             [rates[n] for n in shown],
         ),
@@ -87,7 +87,7 @@ def sheet(request: SheetRequest) -> Sheet:
             f"those with {request.rate(most)}. {MEANING[:-1]}",
         ),
         rests_on=[
-            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            f"Seeded at {request.nitrogen(float(plans['seeding']))}; nitrogen {when}; ended {end}.",
             how_far_off(request.system, request.errors.level),
             difference_off(request.system, request.errors.response),
             *dead_stands(grid),
@@ -96,13 +96,13 @@ def sheet(request: SheetRequest) -> Sheet:
 
 
 def _rows(
-    request: SheetRequest, dates: list[str], shown: list[int], part: xr.Dataset
+    request: SheetRequest, dates: list[str], shown: list[int], plans: xr.Dataset
 ) -> list[list[str]]:
     """Return the rows of the table, one each a sowing date."""
-    biomass = part["biomass_kg_ha"].values
+    biomass = plans["biomass_kg_ha"].values
     means = biomass.mean(axis=0)
     uptake, leached = (
-        part[name].values.mean(axis=0)[:, -1]
+        plans[name].values.mean(axis=0)[:, -1]
         for name in ("nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
     )
     return [
@@ -173,7 +173,7 @@ def _answer(
             f"; sown on {dates[-1]} it makes {request.biomass(late)}, about {a_day} for each day "
             "between"
         )
-        if not lost.told:
+        if not lost.is_clear:
             one += (
                 ", but in a field like these the later may make "
                 f"{request.biomass(lost.high)} less or {request.biomass(-lost.low)} more, so that "
@@ -185,7 +185,7 @@ def _answer(
         f"{request.unit} in 8 of 10; over the falls alone, {request.band(biomass[:, -1, -1])}."
     )
     if days and most > least:
-        than = _than(
+        than = _comparison_text(
             late,
             plain,
             difference_ranges(biomass[:, -1, -1] - biomass[:, 0, 0], request.errors.response),
@@ -197,8 +197,8 @@ def _answer(
     return f"{one}.", two
 
 
-def _than(one: float, other: float, more: Ranges) -> str:
+def _comparison_text(one: float, other: float, more: Ranges) -> str:
     if abs(one - other) <= ALIKE * max(one, other):
         return "about as much as"
     side = "more than" if one > other else "less than"
-    return side if more.told else f"as simulated {side}, though that cannot be told in a field,"
+    return side if more.is_clear else f"as simulated {side}, though that cannot be told in a field,"

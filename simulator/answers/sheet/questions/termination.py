@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from simulator import units
 from simulator.answers import timing as advice
 from simulator.answers import timing as timing_chart
-from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
+from simulator.answers.shared.field_ranges import biomass_ranges, gain_off, how_far_off, spelled
 from simulator.answers.shared.planting import usual_planting
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.bare_soil import at_planting
@@ -80,7 +80,7 @@ def sheet(request: SheetRequest) -> Sheet:
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=at_planting(
-            request, *_left(found, wait.last), wording.dates_in(wait.last), day
+            request, *_less_than_bare_soil(found, wait.last), wording.dates_in(wait.last), day
         ),
         figures=figures_are(
             len(falls),
@@ -103,7 +103,7 @@ def sheet(request: SheetRequest) -> Sheet:
     )
 
 
-def _left(found: xr.Dataset, end: str) -> tuple[Beside | None, Beside | None]:
+def _less_than_bare_soil(found: xr.Dataset, end: str) -> tuple[Beside | None, Beside | None]:
     """Set water and nitrate at planting, after a date of ending, beside bare soil's."""
     names = ("planting_water_mm", "planting_nitrate_kg_ha")
     water, nitrate = (advice.beside_bare(found, end, name) for name in names)
@@ -202,7 +202,7 @@ def _answer(
         else "on none of the dates can rolling alone be expected to kill it in four falls of five"
     )
     ties = "ties up nitrogen" if ratio[1] > advice.BALANCED else "sets nitrogen free"
-    untold = "" if wait.ranges.told else ": whether one field gains any cannot be told"
+    unclear = "" if wait.ranges.is_clear else ": whether one field gains any cannot be told"
     water = ""
     if wait.at_planting:
         saved = mean(wait.water_before - wait.water_after)
@@ -220,7 +220,7 @@ def _answer(
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
         f"{'grows' if gain >= 0.0 else 'shrinks'} by {request.biomass(abs(gain))} as a mean "
-        f"({between} in a field like these){untold}.{water}",
+        f"({between} in a field like these){unclear}.{water}",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}{volunteers}.",
     )

@@ -9,7 +9,7 @@ from simulator import units
 from simulator.answers import whatif as advice
 from simulator.answers import whatif as whatif_chart
 from simulator.answers.shared import changes as shared_changes
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     difference_off,
     how_far_off,
@@ -48,13 +48,13 @@ def sheet(request: SheetRequest) -> Sheet:
     """Set the weather as it was beside the weather changed, by the time nitrogen goes on."""
     changes = [parse_change(text) for text in request.changes]
     grid = request.grown(request.changes)
-    part = whole_falls(grid).isel(sow=[0])
-    found = advice.effects(part, changes, request.errors)
+    plans = whole_falls(grid).isel(sow=[0])
+    found = advice.effects(plans, changes, request.errors)
     rate = advice.ordinary(found)
     chosen = [effect for effect in found if effect.nitrogen == rate]
     said = wording.join([shared_changes.describe(change, request.system) for change in changes])
-    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
-    sow, falls = wording.dates_in(chosen[0].sow), part.sizes["year"]
+    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(plans["end"].values))
+    sow, falls = wording.dates_in(chosen[0].sow), plans.sizes["year"]
     columns = [
         Column("nitrogen\non", left=True),
         Column("weather", left=True),
@@ -68,7 +68,7 @@ def sheet(request: SheetRequest) -> Sheet:
     return assemble_sheet(
         request,
         rows_of(grid),
-        part["year"].values.tolist(),
+        plans["year"].values.tolist(),
         question=f"With {said}, what does nitrogen on {cereal} bring?",
         answer=_answer(request, chosen, said, cereal, sow),
         chart=whatif_chart.before_and_after(
@@ -77,15 +77,15 @@ def sheet(request: SheetRequest) -> Sheet:
             request.system,
             up=f"biomass {end}",
             size=PANEL,
-            told=[(wording.timing(effect.timing), rate) for effect in (chosen[0], chosen[-1])],
+            labelled=[(wording.timing(effect.timing), rate) for effect in (chosen[0], chosen[-1])],
         ),
         chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather; thick: "
         f"{band_title(falls)}, thin: in a field like these",
         columns=columns,
-        rows=_rows(request, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
+        rows=_rows(request, chosen, plans["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=in_changed_weather(
-            request, grid, part["year"].values.tolist(), [one.timing for one in chosen], rate
+            request, grid, plans["year"].values.tolist(), [one.timing for one in chosen], rate
         ),
         figures=figures_are(
             falls,
@@ -93,7 +93,7 @@ def sheet(request: SheetRequest) -> Sheet:
             f"by leaching, are more than with {request.rate(chosen[0].base)}",
         ),
         rests_on=[
-            f"Seeded at {request.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
+            f"Seeded at {request.nitrogen(float(plans['seeding']))}, sown on {sow}, ended {end}.",
             "The change is laid on each fall's own weather, all else as it was"
             f"{_recorded(request, changes)}.",
             how_far_off(request.system, request.errors.level),
@@ -163,8 +163,8 @@ def _answer(
 
     def adds(effect: advice.Effect) -> str:
         ranges = effect.brings[1]
-        told = "" if ranges.told else ", so that whether it adds any cannot be told"
-        return f"In a field like these it adds {request.in_field(ranges)} {request.unit}{told}."
+        unclear = "" if ranges.is_clear else ", so that whether it adds any cannot be told"
+        return f"In a field like these it adds {request.in_field(ranges)} {request.unit}{unclear}."
 
     one = (
         f"With {said}, {request.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from simulator.answers.shared.fields import difference_off
+from simulator.answers.shared.field_ranges import difference_off
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import SheetRequest, assemble_sheet, thousands
 from simulator.answers.why import (

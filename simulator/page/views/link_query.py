@@ -15,7 +15,7 @@ from simulator import units
 from simulator.page.controls import DATES, RANGES
 from simulator.page.question import Question, keys_and_texts, read_question, short, usual
 from simulator.page.sown import PARTS
-from simulator.page.views.given import KEY, GivenFile
+from simulator.page.views.given_file import KEY, GivenFile
 from simulator.problems import InputError, Problem
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
@@ -35,7 +35,7 @@ class Asked:
         What begins the keys of a plan -> its keys without that, and texts.
     own : dict of str to str
         Keys of the view's own, and of `SHARED`.
-    several : dict of str to list of str
+    repeated : dict of str to list of str
         Keys that may be there any number of times.
     problems : list of Problem
         Of the keys.
@@ -43,7 +43,7 @@ class Asked:
 
     sides: dict[str, dict[str, str]]
     own: dict[str, str] = field(default_factory=dict)
-    several: dict[str, list[str]] = field(default_factory=dict)
+    repeated: dict[str, list[str]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
     @property
@@ -58,7 +58,7 @@ class Asked:
 
 
 def take_apart(
-    query: str, sides: Sequence[str], own: Sequence[str] = (), several: Sequence[str] = ()
+    query: str, sides: Sequence[str], own: Sequence[str] = (), repeatable: Sequence[str] = ()
 ) -> Asked:
     """Take the query of a link apart.
 
@@ -67,7 +67,7 @@ def take_apart(
     query : str
     sides : sequence of str
         What begins the keys of each plan: ``("a-", "b-")``; ``("",)`` where there is one.
-    own, several : sequence of str
+    own, repeatable : sequence of str
         Keys of the view's own; those that may be there any number of times.
 
     Raises
@@ -75,11 +75,11 @@ def take_apart(
     InputError
         The query is longer, or has more keys, than any that the page asks.
     """
-    asked = Asked({side: {} for side in sides}, several={name: [] for name in several})
+    asked = Asked({side: {} for side in sides}, repeated={name: [] for name in repeatable})
     for key, text in keys_and_texts(query):
         side = next((one for one in sides if key.startswith(one) and key[len(one) :] in SIDE), None)
-        if key in several:
-            asked.several[key] += [text] if text else []
+        if key in repeatable:
+            asked.repeated[key] += [text] if text else []
             continue
         if key in own or key in SHARED:
             kept, name = asked.own, key
@@ -112,9 +112,9 @@ def questions(asked: Asked, more: Sequence[Problem] = ()) -> list[Question]:
     problems, found = [*asked.problems, *more], []
     shared = {name: text for name, text in asked.own.items() if name in SHARED and text}
     for side, given in asked.sides.items():
-        told = {**given, "units": asked.system, **shared}
+        query = {**given, "units": asked.system, **shared}
         try:
-            found.append(read_question(urlencode(told)))
+            found.append(read_question(urlencode(query)))
         except InputError as error:
             problems += [
                 one if one.where in SHARED else replace(one, where=f"{side}{one.where}")

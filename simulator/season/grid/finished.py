@@ -166,8 +166,8 @@ def _notes_of(
                 "sources": {},
             }
     arrays = {
-        name: told
-        for name, told in expected.items()
+        name: checksum
+        for name, checksum in expected.items()
         if name not in written and "/" in name and name.split("/")[0] not in TEXTS
     }
     return arrays, batches

@@ -1,4 +1,4 @@
-"""The public face of an answer's folder: names that are loaded when they are first used."""
+"""Names of a folder that are loaded from its files when they are first used."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from importlib import import_module
 from typing import Any
 
 
-def face(package: str, where: Mapping[str, str]) -> Callable[[str], Any]:
+def lazy_names(package: str, where: Mapping[str, str]) -> Callable[[str], Any]:
     """Return the ``__getattr__`` of a folder.
 
     Parameters

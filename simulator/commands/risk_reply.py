@@ -34,7 +34,7 @@ class Found:
     left_out, cautions : list of str
     notes : list of (str, str)
         Place and what is noted of it.
-    several : bool
+    several_places : bool
         Whether each is told with the name of its place.
     in_full : bool
         Whether each is told by itself, not all in one table.
@@ -52,7 +52,7 @@ class Found:
 
     problems: list[Problem]
     left_out: list[str]
-    several: bool
+    several_places: bool
     in_full: bool
     kinds: str | None
     places: list[Risk] = dataclass_field(default_factory=list)
@@ -83,8 +83,8 @@ class Found:
             self.problems += error.problems
             more = len(error.problems) - 1
             first = error.problems[0].text(options.spelling())
-            told = first if first.startswith(name) else f"{name}: {first}"
-            self.left_out.append(f"{told} ({more:,} more faults.)" if more else told)
+            reason = first if first.startswith(name) else f"{name}: {first}"
+            self.left_out.append(f"{reason} ({more:,} more faults.)" if more else reason)
             return
         attrs = one.grid.attrs
         self.units = self.units or options.shown_units(None, one.grid)
@@ -93,7 +93,7 @@ class Found:
         named = attrs if self.in_full else {**attrs, "invented": "no"}
         self.cautions += cautions(named, nitrogen=True, termination=True)
         self.falls_left_out[name] = len(attrs["left_out"])
-        before = f"{one.site}: " if self.several else ""
+        before = f"{one.site}: " if self.several_places else ""
         if self.in_full:
             self.left_out += [f"{before}{text}" for text in attrs["left_out"]]
         about = [*attrs["notes"], *notes(one, self.kinds), *dead_stands(one.grid)]
@@ -112,7 +112,7 @@ def reply_of(
         No place is left.
     """
     from simulator.answers.places import map_file
-    from simulator.answers.places import risk as many
+    from simulator.answers.places import risk as places_risk
     from simulator.answers.risk import bare_soil, data, table, words
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
@@ -121,12 +121,12 @@ def reply_of(
         raise InputError(list(dict.fromkeys(found.problems)))
     system: System = "us" if (asked or found.units) == "us" else "si"
     places = words.with_distinct_names(found.places)
-    rows = many.rows_of(places)
+    rows = places_risk.rows_of(places)
     sentences = _sentences(found, places, rows, system)
     notes = (
-        [*many.together(found.notes), *many.filled(found.filled)]
+        [*places_risk.together(found.notes), *places_risk.filled(found.filled)]
         if not found.in_full
-        else [f"{site}: {text}" if found.several else text for site, text in found.notes]
+        else [f"{site}: {text}" if found.several_places else text for site, text in found.notes]
     )
     if mapped:
         notes += map_file.off_the_map(rows)
@@ -151,7 +151,9 @@ def reply_of(
         )
 
     def laid() -> tuple[str, list[str]]:
-        return table.text(places, system) if found.in_full else many.text(rows, places, system)
+        return (
+            table.text(places, system) if found.in_full else places_risk.text(rows, places, system)
+        )
 
     return Reply(
         answer=answer, draw=draw_it, lay_heading=lambda: laid()[0], lay_tables=lambda: laid()[1]
@@ -162,7 +164,7 @@ def _sentences(
     found: Found, places: list[Risk], rows: list[dict[str, Any]], system: System
 ) -> list[str]:
     """Say what was found: place by place, or of all together."""
-    from simulator.answers.places import risk as many
+    from simulator.answers.places import risk as places_risk
     from simulator.answers.risk import words
 
     if found.in_full:
@@ -178,9 +180,9 @@ def _sentences(
         ]
         return [*own, *alike]  # what holds for all of them once
     first = places[0]
-    found.left_out += many.falls_left_out(found.falls_left_out)
-    found.cautions[:0] = many.invented(found.invented, len(places))
+    found.left_out += places_risk.falls_left_out(found.falls_left_out)
+    found.cautions[:0] = places_risk.invented(found.invented, len(places))
     return [
-        *many.sentences(rows, first.often, system, first.errors.level),
-        *many.of_kinds(places),
+        *places_risk.sentences(rows, first.often, system, first.errors.level),
+        *places_risk.of_kinds(places),
     ]

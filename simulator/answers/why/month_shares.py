@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.answers.shared.standing import FIELDS, LEFT
-from simulator.answers.why.exchanged import WHATS, Array, Whole, mixed, with_usual_totals
+from simulator.answers.shared.plant_counts import FIELDS, LEFT
+from simulator.answers.why.exchanged_weather import WHATS, Array, Whole, mixed, with_usual_totals
 from simulator.answers.why.months import month_of_days
 from simulator.answers.why.shapley import drawn_orders, sets_along, shapley, shapley_along
 from simulator.season.compiling import Announce
@@ -25,7 +25,7 @@ class SharedOut:
     here: dict[str, float]
     usual: dict[str, Array]
     shares: dict[str, Array]
-    alone: dict[str, Array]
+    by_itself: dict[str, Array]
     totals: dict[str, Array]
     totals_by: dict[str, Array]
     lost: tuple[float, float]
@@ -81,7 +81,7 @@ def share_out(
         here=here,
         usual={name: values[none] for name, values in made.items()},
         shares={name: _shares(values, orders) for name, values in tried_only.items()},
-        alone={name: here[name] - worth[name][:, -months:].mean(axis=0) for name in OUTCOMES},
+        by_itself={name: here[name] - worth[name][:, -months:].mean(axis=0) for name in OUTCOMES},
         totals={name: values[0] for name, values in totals.items()},
         totals_by={name: values[1:].T for name, values in totals.items()},
         lost=(float(lost[itself]), float(lost[none].mean())),

@@ -9,7 +9,7 @@ from simulator import units
 from simulator.answers.outlook.calculate import Seasons
 from simulator.answers.outlook.clipped import Clipped, clipped
 from simulator.answers.outlook.clipped_words import banded, of_draws, what_was_measured
-from simulator.answers.outlook.known import Known, check_measured
+from simulator.answers.outlook.known_weather import Known, check_measured
 from simulator.answers.outlook.sampled_soil import share_above
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.season.measured import Measured
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-def told_season(
+def weigh_season(
     record: xr.Dataset,
     days: xr.Dataset,
     plan: Mapping[str, str],
@@ -62,13 +62,13 @@ def told_season(
     )
 
 
-def sentences(told: Clipped, days: xr.Dataset, system: units.System) -> list[str]:
+def sentences(found: Clipped, days: xr.Dataset, system: units.System) -> list[str]:
     """Say what stood at the end, with what was measured and as simulated."""
     end = wording.dates_in(str(days["time"].values[-1])[5:10])
     simulated = units.spell(float(days["biomass_kg_ha"].values[-1]), "biomass", system)
-    band = banded([float(one) for one in told.bands[0]], system)
+    band = banded([float(one) for one in found.bands[0]], system)
     return [
-        f"After {what_was_measured(told, system)}, the stand has {band} on {end} in 8 of 10 fields "
-        f"like these; as simulated without, {simulated}.",
-        *of_draws(told, system),
+        f"After {what_was_measured(found, system)}, the stand has {band} on {end} in 8 of 10 "
+        f"fields like these; as simulated without, {simulated}.",
+        *of_draws(found, system),
     ]

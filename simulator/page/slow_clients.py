@@ -145,8 +145,8 @@ class Intake:
             Too many others are sent now.
         """
         too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.", remedy)
-        told = request.headers.get("content-length", "")
-        length = int(told) if told.isdigit() else MOST_BYTES
+        declared = request.headers.get("content-length", "")
+        length = int(declared) if declared.isdigit() else MOST_BYTES
         if length > MOST_BYTES:
             raise too_large
         came = asyncio.get_running_loop().time()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.answers.shared.fields import chance_in_fields
+from simulator.answers.shared.field_ranges import chance_in_fields
 from simulator.parameters.model_error import RESPONSE, ModelError
 
 if TYPE_CHECKING:
@@ -50,14 +50,14 @@ class Pair:
     chance: float
 
 
-def equal_pairs(part: xr.Dataset, timing: str, error: ModelError = RESPONSE) -> list[Pair]:
+def equal_pairs(plans: xr.Dataset, timing: str, error: ModelError = RESPONSE) -> list[Pair]:
     """Find the rates with which later sowings equal earlier ones without nitrogen.
 
     Between the rates tried the means are joined by straight lines.
 
     Parameters
     ----------
-    part : Dataset
+    plans : Dataset
         From `one_plan`, sowings in any order.
     timing : str
     error : ModelError
@@ -70,9 +70,9 @@ def equal_pairs(part: xr.Dataset, timing: str, error: ModelError = RESPONSE) -> 
     """
     from simulator.season.plan import order
 
-    biomass = part["biomass_kg_ha"].sel(nitrogen_timing=timing)
-    rates = part["nitrogen"].values
-    sowings = sorted(map(str, part["sow"].values), key=order)
+    biomass = plans["biomass_kg_ha"].sel(nitrogen_timing=timing)
+    rates = plans["nitrogen"].values
+    sowings = sorted(map(str, plans["sow"].values), key=order)
     found = []
     for place, earlier in enumerate(sowings):
         for later in sowings[place + 1 :]:

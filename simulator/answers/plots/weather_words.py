@@ -8,7 +8,7 @@ from simulator import units
 from simulator.answers.plots.calculate import Found
 from simulator.answers.plots.names import bare, mass
 from simulator.answers.plots.ordinary import Blend, Ordinary, Ranked, spoken_value
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
 from simulator.show import wording
 from simulator.show.tables import span
 
@@ -18,21 +18,21 @@ USUAL = (0.1, 0.9)  # shares of falls between which a year is ordinary
 def of_weather(found: Found, one: Ordinary, system: units.System) -> list[str]:
     """Say whether the years were ordinary, and what nitrogen would bring in the record's falls."""
     if not one.falls or not one.ranked:
-        why = one.untold or "none of its years is in its weather"
+        why = one.reason or "none of its years is in its weather"
         return [f"{one.site}: {why}."]
-    told = [_years(one, system)]
+    texts = [_years(one, system)]
     if one.blend is not None:
-        told += _blend(one, one.blend, system)
-    elif one.untold:
-        told.append(f"{one.site}: {one.untold}.")
+        texts += _blend(one, one.blend, system)
+    elif one.reason:
+        texts.append(f"{one.site}: {one.reason}.")
     if one.sowing is not None:
         tried, everything = one.sowing
-        told.append(
+        texts.append(
             f"Simulated, the first sowing brought {bare(tried, system)} over the last in the tried "
             f"years, {mass(everything, system)} in all {len(one.falls)} falls"
             f"{_between_falls(one.sowing_range, system)}."
         )
-    return told
+    return texts
 
 
 def _years(one: Ordinary, system: units.System) -> str:

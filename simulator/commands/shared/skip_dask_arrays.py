@@ -6,7 +6,7 @@ import sys
 from types import SimpleNamespace
 
 
-def spare_dask_arrays() -> None:
+def skip_dask_arrays() -> None:
     """Let xarray take it that no array is dask's, as long as nobody has loaded dask's arrays.
 
     xarray loads them as soon as it holds an array, which takes a command a sixth of its time; it

@@ -63,7 +63,7 @@ class Ranges:
     weather_high: float
 
     @property
-    def told(self) -> bool:
+    def is_clear(self) -> bool:
         """Whether the range of weather and field lies on one side of nothing."""
         return self.low > 0.0 or self.high < 0.0
 
@@ -210,7 +210,7 @@ def spelled(ranges: Ranges, kind: str, system: units.System) -> str:
 
 
 def in_a_field(
-    ranges: Ranges, system: units.System, *, untold: str = GAIN_OR_LOSS, kind: str = "biomass"
+    ranges: Ranges, system: units.System, *, unclear: str = GAIN_OR_LOSS, kind: str = "biomass"
 ) -> str:
     """Give the range of a difference in a sentence, and say so where it cannot be told.
 
@@ -218,16 +218,16 @@ def in_a_field(
     ----------
     ranges : Ranges
     system : {"us", "si"}
-    untold : str
+    unclear : str
         What cannot be told then.
     kind : str
         Of the quantity.
     """
     between = spelled(ranges, kind, system)
-    if ranges.told:
+    if ranges.is_clear:
         return f"In a field like these the difference is {between}."
     return (
-        f"In a field like these the difference may be {between}, so that {untold} cannot be told."
+        f"In a field like these the difference may be {between}, so that {unclear} cannot be told."
     )
 
 
@@ -235,14 +235,14 @@ def how_far_off(system: units.System, error: ModelError = LEVEL) -> str:
     """Say how far off the model has been: one sentence for each answer."""
     return (
         f"In {error.seasons:.0f} site-seasons at {error.places:.0f} places that it had not seen, "
-        f"the model was off by {_off(error, system)} ({WHERE})."
+        f"the model was off by {_rmse_text(error, system)} ({WHERE})."
     )
 
 
 def difference_off(system: units.System, error: ModelError = RESPONSE) -> str:
     """Say how far off differences between treatments of one field have been."""
     return (
-        f"What nitrogen brought was off by {_off(error, system)} in {error.seasons:.0f} "
+        f"What nitrogen brought was off by {_rmse_text(error, system)} in {error.seasons:.0f} "
         f"site-seasons at {error.places:.0f} places that it had not seen; other differences of "
         "two plans, or two weathers, have hardly been tried, and are taken to be off by as much "
         f"({WHERE})."
@@ -252,11 +252,11 @@ def difference_off(system: units.System, error: ModelError = RESPONSE) -> str:
 def gain_off(system: units.System, error: ModelError = GAIN) -> str:
     """Say how far off growth between two dates has been."""
     return (
-        f"Growth between two dates was off by {_off(error, system)} a day in "
+        f"Growth between two dates was off by {_rmse_text(error, system)} a day in "
         f"{error.seasons:.0f} site-seasons at {error.places:.0f} places that it had not seen "
         f"({WHERE})."
     )
 
 
-def _off(error: ModelError, system: units.System) -> str:
+def _rmse_text(error: ModelError, system: units.System) -> str:
     return units.spell(error.rmse, "biomass", system)
