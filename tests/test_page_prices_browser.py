@@ -17,8 +17,8 @@ from page_visit import (  # noqa: F401  # fixtures
     browser,
     context,
     findings,
-    server,
     slide,
+    tab,
     visiting,
 )
 
@@ -29,8 +29,8 @@ SEED, SOWING = "#price-seed-rye", "#price-work-sowing"
 
 
 @pytest.fixture
-def visit(context: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:
-    with visiting(Visit(context, server, getattr(request, "param", DESKTOP))) as made:
+def visit(tab: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:
+    with visiting(Visit(tab, server, getattr(request, "param", DESKTOP))) as made:
         yield made
 
 
@@ -74,7 +74,7 @@ def test_own_prices_reckon_the_cost_and_grow_nothing(visit: Visit) -> None:
 
     link = visit.page.input_value("#link")
     assert link.count("price-") == 3, "only those that differ"
-    other = Visit(visit.page.context, visit.server, DESKTOP)
+    other = Visit(visit.page.context.new_page(), visit.server, DESKTOP)
     other.open(link.partition("/?")[2].join(["?", ""]))
     for part in ("#cost", "#cost-said", "#cost-caution", "#command", "#prices-said"):
         assert other.page.locator(part).inner_html() == visit.page.locator(part).inner_html(), part
