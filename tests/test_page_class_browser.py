@@ -32,8 +32,6 @@ from pypdf import PdfReader
 from simulator.page.classroom.methods import VALUES
 from simulator.weather.samples import samples_folder
 
-pytestmark = pytest.mark.long
-
 SEASON = ["place", "year", "cereal", "sow", "base", "upper", "curve", "cutoff", "units"]
 SHARED = ["base", "upper", "curve", "cutoff", "units"]  # the day's too
 LATER = ["on"]  # moves what is shown, and asks for nothing
@@ -131,6 +129,7 @@ def area(path: str, drawn: dict[str, Any]) -> float:
     return total / square
 
 
+@pytest.mark.long
 @pytest.mark.analytic("the area that is shaded, measured on the drawing")
 def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
     for day in DRAWN_DAYS:
@@ -158,6 +157,7 @@ def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
             assert span * area(drawn["counted"], drawn) == pytest.approx(told, abs=0.05), (day, key)
 
 
+@pytest.mark.long
 def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
     visit.open("?year=2010&tmin=55+degF&base=32+degF")
     before, ruled = (
@@ -396,6 +396,7 @@ def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
     assert cell.get_attribute("aria-label") == f"single sine, vertical cutoff: {value} °F d"
 
 
+@pytest.mark.long
 def test_a_class_guesses_before_it_is_shown(visit: ClassVisit) -> None:
     day = {"tmax": "100 degF", "tmin": "40 degF", "base": "50 degF", "upper": "86 degF"}
     visit.open("?" + urlencode({**day, "curve": "triangle", "units": "us"}) + "#guess")
@@ -462,6 +463,7 @@ def test_a_class_guesses_before_it_is_shown(visit: ClassVisit) -> None:
     assert "#" not in page.url
 
 
+@pytest.mark.long
 def test_what_is_taken_away_has_what_is_seen(visit: ClassVisit) -> None:
     visit.open("?year=2010&" + urlencode(HOT))
     slide(visit, "tmax", -5)
@@ -540,6 +542,7 @@ def test_paper_has_a_side_each(visit: ClassVisit, tmp_path: Path) -> None:
         assert visit.page.locator(shown).first.is_visible()
 
 
+@pytest.mark.long
 def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> None:
     """Print each slider's median from input to paint."""
     visit.open("?year=2010")

@@ -15,10 +15,19 @@ from simulator.answers.sheet.questions import QUESTIONS
 from simulator.commands import fallsown
 
 PAPERS = {"us": "Letter", "si": "A4"}
+SLOW = {"why", "whatif"}  # grow hundreds of seasons; asked twice where all is tested
 
 
-@pytest.mark.parametrize("question", QUESTIONS)
-@pytest.mark.parametrize("units", ["us", pytest.param("si", marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    ("units", "question"),
+    [
+        *(("us", question) for question in QUESTIONS),
+        *(
+            pytest.param("si", question, marks=[pytest.mark.long] if question in SLOW else [])
+            for question in QUESTIONS
+        ),
+    ],
+)
 def test_a_browser_prints_it_on_one_sheet(
     browser: Any,  # noqa: F811
     question: str,
