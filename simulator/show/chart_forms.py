@@ -38,26 +38,26 @@ def ranges(
     series = list(dict.fromkeys(row["series"] for row in rows))
     several = len(series) > 1
     colours, shapes = ((COLOURS[2], COLOURS[0]), ("square", "circle"))
-    legend = alt.Legend(title=None) if several else None
-    known = alt.Scale(domain=series, range=list(colours if several else colours[1:]))
+    legend = {"title": None} if several else None
+    known = {"domain": series, "range": list(colours if several else colours[1:])}
     shape = alt.Shape(
         "series:N",
         legend=legend,
-        scale=alt.Scale(domain=series, range=list(shapes if several else shapes[1:])),
+        scale={"domain": series, "range": list(shapes if several else shapes[1:])},
     )
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
         x=alt.X(
             "label:O",
             sort=labels,
             title=None,
-            scale=alt.Scale(paddingInner=0.1, paddingOuter=0.15),
-            axis=alt.Axis(labelAngle=0, grid=False, ticks=False),
+            scale={"paddingInner": 0.1, "paddingOuter": 0.15},
+            axis={"labelAngle": 0, "grid": False, "ticks": False},
         ),
         color=alt.Color("series:N", scale=known, legend=legend),
     )
     if several:
         base = base.encode(
-            xOffset=alt.XOffset("series:N", sort=series, scale=alt.Scale(paddingOuter=0.9))
+            xOffset=alt.XOffset("series:N", sort=series, scale={"paddingOuter": 0.9})
         )
     fixed = scale(axes, name, zero=True)
     spans = base.mark_bar(size=14, opacity=0.4, cornerRadius=3).encode(

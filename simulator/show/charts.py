@@ -62,11 +62,14 @@ def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
 
     By the data it ends at a figure of the axis, so that titles of panels side by side are level.
     """
-    import altair as alt
-
     if axes is not None and name in axes:
-        return alt.Scale(domain=list(axes[name]), nice=False, zero=False)
-    return alt.Scale(**{"nice": TICKS, **otherwise})
+        return {"domain": list(axes[name]), "nice": False, "zero": False}
+    return {"nice": TICKS, **otherwise}
+
+
+def scales_apart(*channels: str) -> dict[str, Any]:
+    """Let each panel of charts put together have its own colours or shapes."""
+    return {"scale": dict.fromkeys(channels, "independent")}
 
 
 def distinguish(
@@ -109,12 +112,13 @@ def distinguish(
     if labels is not None:
         said = " : ".join(f"datum.label == '{name}' ? '{text}'" for name, text in labels.items())
         fields |= {"values": list(labels), "labelExpr": f"{said} : datum.label"}
-    shown = alt.Legend(**fields) if len(names if labels is None else labels) > 1 else None
+    shown = {**fields} if len(names if labels is None else labels) > 1 else None
 
     def spread_out(values: Sequence[Any]) -> Any:
-        return alt.Scale(
-            domain=list(names), range=[values[i % len(values)] for i in range(len(names))]
-        )
+        return {
+            "domain": list(names),
+            "range": [values[i % len(values)] for i in range(len(names))],
+        }
 
     colour = alt.Color(f"{field}:N", scale=spread_out(colours), legend=shown)
     encoded: dict[str, Any] = {"color": colour}
@@ -168,6 +172,7 @@ def finish(
     Parameters
     ----------
     chart : Chart, or charts put together
+        Is given them itself: a copy of it would be one of each of its panels.
     headline : sequence of str
         What the chart shows, as a sentence; each text is broken into lines.
     below : sequence of str
@@ -181,14 +186,12 @@ def finish(
     -------
     Chart
     """
-    # all at once: each method of a chart that sets a part of it copies the whole chart
-    return chart.properties(
-        title=_title(headline, below, text, width),
-        background="white",
-        padding=18,
-        description=" ".join([*headline, *below]),
-        config=_look(text),
-    )
+    chart.title = _title(headline, below, text, width)
+    chart.background = "white"
+    chart.padding = 18
+    chart.description = " ".join([*headline, *below])
+    chart.config = _look(text)
+    return chart
 
 
 def _look(text: int) -> dict[str, Any]:

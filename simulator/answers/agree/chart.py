@@ -133,7 +133,7 @@ def observed_against_simulated(
     across = alt.X(
         "observed:Q",
         scale=both,
-        axis=alt.Axis(tickCount=4),
+        axis={"tickCount": 4},
         title=axis_title("observed biomass", "mass", system),
     )
     up = alt.Y("simulated:Q", scale=both, title=axis_title("simulated biomass", "mass", system))
@@ -202,13 +202,13 @@ def difference_observed_against_simulated(
     across = alt.X(
         f"observed_{what}:Q",
         scale=both,
-        axis=alt.Axis(tickCount=4),
+        axis={"tickCount": 4},
         title=f"observed {name} ({unit})",
     )
     up = alt.Y(
         f"simulated_{what}:Q",
         scale=both,
-        axis=alt.Axis(tickCount=5),
+        axis={"tickCount": 5},
         title=f"simulated {name} ({unit})",
     )
     ends = [{f"{which}_{what}": end for which in ("observed", "simulated")} for end in (low, top)]
@@ -286,10 +286,10 @@ def misses_by_season(rows: Sequence[Row], system: units.System, axes: Axes | Non
     across = alt.X(
         "season:O",
         title="season",
-        axis=alt.Axis(labelAngle=0, labelOverlap=True),
-        scale=alt.Scale(paddingInner=0.1, paddingOuter=0.05),
+        axis={"labelAngle": 0, "labelOverlap": True},
+        scale={"paddingInner": 0.1, "paddingOuter": 0.05},
     )
-    offset = alt.XOffset("shift:Q", scale=alt.Scale(domain=[-band / 2, band / 2], nice=False))
+    offset = alt.XOffset("shift:Q", scale={"domain": [-band / 2, band / 2], "nice": False})
     return _misses(placed, system, axes, across, xOffset=offset)
 
 
@@ -317,8 +317,8 @@ def misses_by_sowing(rows: Sequence[Row], system: units.System, axes: Axes | Non
     across = alt.X(
         "sown:T",
         title="sown",
-        scale=alt.Scale(nice="week", padding=12),
-        axis=alt.Axis(format="%b %-d", labelOverlap=True, labelFlush=False, tickCount=5),
+        scale={"nice": "week", "padding": 12},
+        axis={"format": "%b %-d", "labelOverlap": True, "labelFlush": False, "tickCount": 5},
     )
     return _misses(rows, system, axes, across)
 
@@ -334,7 +334,7 @@ def misses_by_nitrogen(
     across = alt.X(
         "nitrogen:Q",
         title=title,
-        axis=alt.Axis(tickCount=6),
-        scale=alt.Scale(domain=[-0.05 * most, 1.05 * most], nice=False),
+        axis={"tickCount": 6},
+        scale={"domain": [-0.05 * most, 1.05 * most], "nice": False},
     )
     return _misses(rows, system, axes, across)

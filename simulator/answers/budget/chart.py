@@ -26,6 +26,7 @@ from simulator.show.charts import (
     haloed,
     ranged,
     scale,
+    scales_apart,
     subject,
 )
 
@@ -85,11 +86,9 @@ def chart(
         made(shown, system, axes=axes),
         plans(shown, system, axes=axes),
         spacing=26,
+        resolve=scales_apart("color", "shape"),
     )
-    return finish(
-        panels.resolve_scale(color="independent", shape="independent"),
-        *headline(shown, system, about),
-    )
+    return finish(panels, *headline(shown, system, about))
 
 
 def items(
@@ -114,10 +113,10 @@ def items(
             "item:N",
             title=None,
             sort=[*names, TOTAL],
-            axis=alt.Axis(labels=first, ticks=False, domain=False, grid=False),
+            axis={"labels": first, "ticks": False, "domain": False, "grid": False},
         )
         base = alt.Chart(data(own), width=wide, height=alt.Step(ROW), title=plan).encode(y=y)
-        x = alt.X("cost:Q", title=title, scale=fixed, axis=alt.Axis(tickCount=3))
+        x = alt.X("cost:Q", title=title, scale=fixed, axis={"tickCount": 3})
         bars = base.mark_bar(color=WINNING if own[0]["wins"] else OTHER).encode(
             x=x, tooltip=["told:N"]
         )
@@ -186,7 +185,7 @@ def made(
             "plan:N",
             title=None,
             sort=[row["plan"] for row in rows],
-            axis=alt.Axis(ticks=False, grid=False),
+            axis={"ticks": False, "grid": False},
         )
     )
     thin = base.mark_rule(color=INK, strokeWidth=1.2).encode(
@@ -274,7 +273,7 @@ def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
     sowings = list(dict.fromkeys(one["sown"] for one in rows))
     times = sorted(dict.fromkeys(one["nitrogen"] for one in rows), key=lambda one: one != UNFED)
     shapes = [SHAPES[i % len(SHAPES)] for i in range(len(times))]
-    legend = alt.Legend(title=None, columns=1, symbolFillColor=SOFT, symbolStrokeWidth=0)
+    legend = {"title": None, "columns": 1, "symbolFillColor": SOFT, "symbolStrokeWidth": 0}
     heading = _explained(
         "All plans",
         "Stair: the highest chance for the money. Dashed: the chance that is wanted.",
@@ -289,7 +288,7 @@ def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
             tooltip=["told:N", "cost:Q", "chance:Q"],
             shape=alt.Shape(
                 "nitrogen:N",
-                scale=alt.Scale(domain=times, range=shapes),
+                scale={"domain": times, "range": shapes},
                 legend=legend if len(times) > 1 else None,
             ),
             **distinguish("sown", sowings, title="sown", columns=4),

@@ -28,6 +28,7 @@ from simulator.show.charts import (
     haloed,
     ranged,
     scale,
+    scales_apart,
     subject,
 )
 from simulator.show.tables import mean, spread
@@ -80,7 +81,7 @@ def chart(
         panels.insert(0, by_difference(rows, system, axes=axes))
     elif grid.sizes["year"] > 1:
         panels.insert(0, by_year(year_rows(grid, system), system, axes=axes))
-    laid = alt.vconcat(*panels, spacing=30).resolve_scale(color="independent", shape="independent")
+    laid = alt.vconcat(*panels, spacing=30, resolve=scales_apart("color", "shape"))
     return finish(laid, *headline(grid, system, errors))
 
 
@@ -256,12 +257,12 @@ def _sorted_falls(
         "difference:Q",
         title=up if first else None,
         scale=still,
-        axis=alt.Axis(labels=first, ticks=first, domain=first),
+        axis={"labels": first, "ticks": first, "domain": first},
     )
     x = alt.X(
         "rank:O",
         title=None,
-        scale=alt.Scale(paddingInner=0.15, paddingOuter=0.3),
+        scale={"paddingInner": 0.15, "paddingOuter": 0.3},
         axis=None,
     )
     bars = (
@@ -320,8 +321,8 @@ def by_year(
     across = alt.X(
         "year:Q",
         title="fall",
-        axis=alt.Axis(format="d", **ticks),
-        scale=alt.Scale(nice=False, zero=False, padding=10),
+        axis={"format": "d", **ticks},
+        scale={"nice": False, "zero": False, "padding": 10},
     )
     y = alt.Y(
         "biomass:Q",

@@ -252,8 +252,8 @@ def followed(
     x: Any = alt.X(
         "day:Q",
         title=below,
-        scale=alt.Scale(nice=False),
-        axis=alt.Axis(tickCount=4),
+        scale={"nice": False},
+        axis={"tickCount": 4},
     )
     shown: dict[str, Any] = {"ticks": up is not None, "minExtent": 0 if up is None else 46}
     if name == "cover":
@@ -263,7 +263,7 @@ def followed(
     if up is None:  # as high as those beside it, that panels are level
         shown["labelExpr"] = "' '"
     fixed = scale(axes, name, zero=True)
-    axis = alt.Axis(**shown)
+    axis = {**shown}
     marks = distinguish("residue", names, title="residue", dashes=True, colours=COLOURS)
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(x=x)
     band = (

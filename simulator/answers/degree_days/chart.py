@@ -124,7 +124,7 @@ def methods(
             "method:N",
             sort=[row["method"] for row in rows],
             title=None,
-            axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8),
+            axis={"grid": False, "ticks": False, "domain": False, "labelPadding": 8},
         )
     )
     spans = base.mark_bar(size=11, color=COLOURS[2], opacity=0.55, cornerRadius=3).encode(

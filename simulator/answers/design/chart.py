@@ -115,7 +115,7 @@ def by_years(
                 "years:Q",
                 title="years of the trial",
                 scale=scale(held, "years", nice=False, zero=False),
-                axis=alt.Axis(grid=False, tickMinStep=1, format="d"),
+                axis={"grid": False, "tickMinStep": 1, "format": "d"},
             ),
             y=alt.Y("chance:Q", title="chance to see it (%)", scale=scale(held, "chance")),
             **distinguish("blocks", blocks, dashes=True, colours=COLOURS),

@@ -103,15 +103,14 @@ def block(found: Sequence[Row], dates: Sequence[str], *, across: int) -> Chart:
 
     deep = max(row["row"] for row in found)
     base = alt.Chart(data(found), width=WIDE, height=HIGH * deep).encode(
-        x=alt.X(
-            "column:O", axis=None, scale=alt.Scale(domain=list(range(1, across + 1)), padding=0)
-        ),
-        y=alt.Y("row:O", axis=None, scale=alt.Scale(domain=list(range(1, deep + 1)), padding=0)),
+        x=alt.X("column:O", axis=None, scale={"domain": list(range(1, across + 1)), "padding": 0}),
+        y=alt.Y("row:O", axis=None, scale={"domain": list(range(1, deep + 1)), "padding": 0}),
     )
-    known = alt.Scale(
-        domain=list(dates), range=[COLOURS[at % len(COLOURS)] for at in range(len(dates))]
-    )
-    legend = alt.Legend(title="sown", symbolOpacity=PALE, symbolType="square", columns=6)
+    known = {
+        "domain": list(dates),
+        "range": [COLOURS[at % len(COLOURS)] for at in range(len(dates))],
+    }
+    legend = {"title": "sown", "symbolOpacity": PALE, "symbolType": "square", "columns": 6}
     plots = base.mark_rect(stroke=SOFT, strokeWidth=1.2, fillOpacity=PALE).encode(
         fill=alt.Fill("date:N", scale=known, legend=legend if len(dates) > 1 else None)
     )

@@ -68,12 +68,12 @@ def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
     drawn = [
         row for one, title in zip(members, titles, strict=True) for row in _rows(one, title, system)
     ]
-    letters = alt.Axis(grid=False, labelAngle=0, labelExpr=_LETTERS, labelOverlap=False)
+    letters = {"grid": False, "labelAngle": 0, "labelExpr": _LETTERS, "labelOverlap": False}
     across = alt.X("month:O", title=None, axis=letters)
-    up = alt.Scale(zero=False)
+    up = {"zero": False}
     base = alt.Chart(width=PANEL[0], height=PANEL[1]).encode(x=across)
     # as wide in every panel, so that panels stand below each other
-    figures = alt.Axis(tickCount=4, minExtent=FIGURES, maxExtent=FIGURES, labelFlush=True)
+    figures = {"tickCount": 4, "minExtent": FIGURES, "maxExtent": FIGURES, "labelFlush": True}
     low = alt.Y("low:Q", title=None, scale=up, axis=figures)
     band = base.mark_area(color=_BAND, opacity=0.4).encode(y=low, y2="high:Q")
     line = base.mark_line(color=_BAND, strokeWidth=2.2).encode(y=alt.Y("generated:Q", scale=up))
@@ -96,7 +96,7 @@ def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
                 "title:N",
                 title=None,
                 sort=titles,
-                header=alt.Header(labelFontSize=13, labelAnchor="start"),
+                header={"labelFontSize": 13, "labelAnchor": "start"},
             ),
             columns=COLUMNS,
             spacing=18,

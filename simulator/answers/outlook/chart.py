@@ -85,7 +85,7 @@ def chart(
     )
     if clipped is not None:
         left = left + clipped_chart.layers(clip_days, marks)
-    left = left.properties(title="forecast made today")
+    left.title = "forecast made today"
     right = fan(
         by_known, system, goal, axes=axes, falls=falls, points=True, title="forecast made on"
     )
@@ -94,8 +94,8 @@ def chart(
     side = 15 if falling else -14  # off the line that comes from the left
     right += alt.layer(*haloed(last.encode(text="told:N"), align="right", dx=2, dy=side))
     alone = "" if clipped is None else ", nothing measured"
-    right = right.properties(title=f"forecasts for {ended.removeprefix('on ')}{alone}")
-    both = alt.hconcat(left, right, spacing=34).resolve_scale(y="shared")
+    right.title = f"forecasts for {ended.removeprefix('on ')}{alone}"
+    both = alt.hconcat(left, right, spacing=34, resolve={"scale": {"y": "shared"}})
     return finish(both, *headline(found, bands, system, target))
 
 
@@ -236,12 +236,12 @@ def fan(
     x = alt.X(
         "day:T",
         title=title,
-        scale=alt.Scale(nice=False, padding=8),
-        axis=alt.Axis(
-            format="%b %-d" if points else "%b",
-            labelOverlap=True,
-            tickCount=4 if points else "month",
-        ),
+        scale={"nice": False, "padding": 8},
+        axis={
+            "format": "%b %-d" if points else "%b",
+            "labelOverlap": True,
+            "tickCount": 4 if points else "month",
+        },
     )
     y = alt.Y(
         "low:Q",
@@ -249,8 +249,8 @@ def fan(
         scale=scale(axes, "biomass", zero=True),
     )
     names = ("8 of 10 fields like these", f"{ranged(falls)}, by weather alone")
-    shades = alt.Scale(domain=list(names), range=[PALE, DARK])
-    legend = alt.Legend(title=None)
+    shades = {"domain": list(names), "range": [PALE, DARK]}
+    legend = {"title": None}
 
     def band_of(name: str, low: str, high: str) -> Chart:
         return (

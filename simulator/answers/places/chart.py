@@ -92,8 +92,8 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
             color=alt.Color(
                 "chance:Q",
                 title=title,
-                scale=alt.Scale(domain=list(domain), range=list(SHADES)),
-                legend=alt.Legend(gradientLength=300, values=list(domain), format=",.0f"),
+                scale={"domain": list(domain), "range": list(SHADES)},
+                legend={"gradientLength": 300, "values": list(domain), "format": ",.0f"},
             ),
             tooltip=[alt.Tooltip("site:N"), alt.Tooltip("chance:Q", format=",.0f")],
         )
@@ -117,8 +117,8 @@ def _degrees(kind: Any, field: str, span: Sequence[float]) -> Any:
 
     below, above = ("S", "N") if kind is alt.Y else ("W", "E")
     side = f"(datum.value < 0 ? ' {below}' : datum.value > 0 ? ' {above}' : '')"
-    axis = alt.Axis(labelExpr=f"format(abs(datum.value), '~g') + '°' + {side}")
-    return kind(field, title=None, scale=alt.Scale(domain=list(span), nice=False), axis=axis)
+    axis = {"labelExpr": f"format(abs(datum.value), '~g') + '°' + {side}"}
+    return kind(field, title=None, scale={"domain": list(span), "nice": False}, axis=axis)
 
 
 def headline(rows: Sequence[Row], system: units.System) -> str:

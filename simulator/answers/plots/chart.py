@@ -21,6 +21,7 @@ from simulator.show.charts import (
     distinguish,
     finish,
     scale,
+    scales_apart,
 )
 from simulator.trials.analysis.curves import NONE, PLATEAU, STRAIGHT, Choice
 from simulator.trials.analysis.factors import NITROGEN, SOWN
@@ -71,9 +72,8 @@ def chart(found: Found, system: units.System, *, axes: Axes | None = None) -> Ch
             for panel in dict.fromkeys(row["panel"] for row in points)
         ]
         parts.append(alt.concat(*laid, columns=2, spacing=26))
-    whole = alt.vconcat(*parts, spacing=34).resolve_scale(
-        color="independent", shape="independent", strokeDash="independent"
-    )
+    apart = scales_apart("color", "shape", "strokeDash")
+    whole = alt.vconcat(*parts, spacing=34, resolve=apart)
     return finish(whole, *headline(found, system))
 
 
@@ -172,9 +172,9 @@ def means_of_year(
             "across:O",
             sort=labels,
             title="sown" if across == "sowing date" else across,
-            axis=alt.Axis(labelAngle=0, grid=False),
+            axis={"labelAngle": 0, "grid": False},
         ),
-        xOffset=alt.XOffset("by:N", sort=series, scale=alt.Scale(paddingOuter=0.6)),
+        xOffset=alt.XOffset("by:N", sort=series, scale={"paddingOuter": 0.6}),
         color=apart["color"],
     )
     up = axis_title("biomass", "mass", system)
@@ -184,7 +184,7 @@ def means_of_year(
     points = base.mark_point(filled=True, size=70, opacity=1.0).encode(
         y=alt.Y("mean:Q", title=up, scale=fixed), shape=apart["shape"]
     )
-    return alt.layer(bars, points).properties(title=rows[0]["panel"])
+    return alt.layer(bars, points, title=rows[0]["panel"])
 
 
 def _as_number(text: str) -> tuple[float, str]:
@@ -304,4 +304,4 @@ def responses(
     else:
         nothing = alt.Chart(data([{}])).mark_text(color=SOFT, text="no curve")
         layers.append(nothing)
-    return alt.layer(*layers).properties(title=points[0]["panel"])
+    return alt.layer(*layers, title=points[0]["panel"])

@@ -27,6 +27,7 @@ from simulator.show.charts import (
     finish,
     ranged,
     scale,
+    scales_apart,
     subject,
 )
 
@@ -87,19 +88,11 @@ def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Ch
         points, system, curves=curves, across=f"nitrogen {when}", axes=axes, between=rates
     )
     gains = by_kind(gain_rows(shown, system), shown, system, axes=axes)
-    top = alt.hconcat(response, gains, spacing=34)
-    top = top.resolve_scale(
-        color="independent", shape="independent", fill="independent", stroke="independent"
-    )
+    apart = scales_apart("color", "shape", "fill", "stroke")
+    top = alt.hconcat(response, gains, spacing=34, resolve=apart)
     ended = fate_rows(shown)
-    laid = _apart(alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30))
+    laid = alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30, resolve=apart)
     return finish(laid, *headline(shown, system))
-
-
-def _apart(panels: Chart) -> Chart:
-    """Let each panel have its own colours and shapes."""
-    own: Any = dict.fromkeys(("color", "shape", "fill", "stroke"), "independent")
-    return panels.resolve_scale(**own)
 
 
 def response_rows(shown: Shown, system: units.System) -> tuple[list[Row], list[Row]]:
@@ -254,21 +247,21 @@ def by_kind(
     fixed = scale(axes, "gained", zero=True, nice=True)
 
     def alike(values: Sequence[Any]) -> Any:
-        return alt.Scale(domain=when, range=[values[i % len(values)] for i in range(len(when))])
+        return {"domain": when, "range": [values[i % len(values)] for i in range(len(when))]}
 
     base = alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by).encode(
         y=alt.Y(
             "kind:N",
             title=None,
             sort=kinds,
-            scale=alt.Scale(paddingInner=0.25),
-            axis=alt.Axis(grid=False, ticks=False),
+            scale={"paddingInner": 0.25},
+            axis={"grid": False, "ticks": False},
         ),
         yOffset=alt.YOffset("timing:N", sort=when),
     )
 
     def across(field: str) -> Any:
-        return alt.X(f"{field}:Q", title=title, scale=fixed, axis=alt.Axis(tickCount=4))
+        return alt.X(f"{field}:Q", title=title, scale=fixed, axis={"tickCount": 4})
 
     nothing = alt.Chart(data([{"gained": 0.0}])).mark_rule(color=SOFT).encode(x=across("gained"))
     thin = base.mark_rule(color=COLOURS[0], strokeWidth=1.2).encode(
@@ -277,7 +270,7 @@ def by_kind(
     thick = base.mark_rule(color=COLOURS[0], opacity=0.4, strokeWidth=6).encode(
         x=across("low"), x2="high:Q"
     )
-    legend = alt.Legend(title=None, columns=1, symbolStrokeWidth=2)
+    legend = {"title": None, "columns": 1, "symbolStrokeWidth": 2}
     points = base.mark_point(size=85, opacity=1, strokeWidth=2).encode(
         x=across("gained"),
         shape=alt.Shape("timing:N", scale=alike(SHAPES), legend=legend),

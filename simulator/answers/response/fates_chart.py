@@ -67,7 +67,7 @@ def fates(rows: Sequence[Row], *, size: tuple[int, int] = SIZE) -> Chart:
             [row for row in rows if row["timing"] == timing],
             timing,
             size,
-            alt.Scale(domain=[lowest, 100.0], nice=False),
+            {"domain": [lowest, 100.0], "nice": False},
             last=timing == timings[-1],
         )
         for timing in timings
@@ -87,13 +87,11 @@ def _fates_of(
         height=alt.Step(size[1]),
         title=f"where nitrogen given {timing} ended",
     ).encode(
-        y=alt.Y(
-            "sown:N", title=None, sort=sowings, axis=alt.Axis(ticks=False, labelExpr=_SOWN_FIRST)
-        )
+        y=alt.Y("sown:N", title=None, sort=sowings, axis={"ticks": False, "labelExpr": _SOWN_FIRST})
     )
     title = "share of the applied nitrogen (%)" if last else None
-    axis = alt.Axis(labels=last, ticks=last)
-    shades = alt.Scale(domain=list(PLACES), range=[colour for _, colour, _ in PLACES.values()])
+    axis = {"labels": last, "ticks": last}
+    shades = {"domain": list(PLACES), "range": [colour for _, colour, _ in PLACES.values()]}
     bars = base.mark_bar(stroke="white", strokeWidth=1.5).encode(
         x=alt.X("percent:Q", title=title, stack="zero", scale=across, axis=axis),
         order=alt.Order("order:O"),
@@ -101,7 +99,7 @@ def _fates_of(
             "where:N",
             title=None,
             scale=shades,
-            legend=alt.Legend(columns=5, symbolStrokeWidth=0, columnPadding=12) if last else None,
+            legend={"columns": 5, "symbolStrokeWidth": 0, "columnPadding": 12} if last else None,
         ),
     )
     figures = base.mark_text(baseline="middle").encode(

@@ -27,6 +27,7 @@ from simulator.show.charts import (
     finish,
     haloed,
     scale,
+    scales_apart,
     subject,
 )
 
@@ -61,7 +62,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
         row for one in found for row in sowing_rows(one, system, f"{one.site}: " if several else "")
     ]
     rates = list(dict.fromkeys(row["panel"] for row in rows))
-    start = alt.Header(labelAnchor="start")
+    start = {"labelAnchor": "start"}
     panels = alt.Facet("panel:N", title=None, sort=rates, header=start)  # "34" before "101"
     parts = []
     if rows:
@@ -88,10 +89,10 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
         size=CURVES,
     )
     where = f"{one.site}: " if several else ""
-    parts.append(drawn.properties(title=f"{where}{fed} of nitrogen, other amounts than the target"))
-    whole = alt.vconcat(*parts, spacing=30).resolve_scale(
-        color="independent", shape="independent", strokeDash="independent"
-    )
+    drawn.title = f"{where}{fed} of nitrogen, other amounts than the target"
+    parts.append(drawn)
+    apart = scales_apart("color", "shape", "strokeDash")
+    whole = alt.vconcat(*parts, spacing=30, resolve=apart)
     return finish(whole, *headline(found, system))
 
 
@@ -132,22 +133,22 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
     x = alt.X(
         "day:T",
         title="sown",
-        scale=alt.Scale(padding=26, nice=False),
-        axis=alt.Axis(
-            values=sorted(set(days)),
-            format="%b %-d",
-            labelOverlap=True,
-            labelFlush=False,
-            grid=False,
-        ),
+        scale={"padding": 26, "nice": False},
+        axis={
+            "values": sorted(set(days)),
+            "format": "%b %-d",
+            "labelOverlap": True,
+            "labelFlush": False,
+            "grid": False,
+        },
     )
 
     def up(field: str) -> Any:
         return alt.Y(
             f"{field}:Q",
             title="chance (%)",
-            scale=alt.Scale(domain=[0, 100]),
-            axis=alt.Axis(tickCount=3),
+            scale={"domain": [0, 100]},
+            axis={"tickCount": 3},
         )
 
     marks = distinguish(
@@ -168,7 +169,7 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
     wanted = (
         alt.Chart()
         .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.4)
-        .encode(y=alt.Y(datum=often, title="chance (%)", scale=alt.Scale(domain=[0, 100])))
+        .encode(y=alt.Y(datum=often, title="chance (%)", scale={"domain": [0, 100]}))
     )
     lines = base.mark_line(strokeWidth=2.2).encode(
         y=up("percent"), color=marks["color"], strokeDash=marks["strokeDash"]
@@ -182,9 +183,7 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
         for where, dy in (("!datum.under", -13), ("datum.under", 15))
         for mark in haloed(told.transform_filter(where), dy=dy, fontWeight="bold")
     ]
-    return alt.layer(band, wanted, lines, *figures, points).properties(
-        width=size[0], height=size[1]
-    )
+    return alt.layer(band, wanted, lines, *figures, points, width=size[0], height=size[1])
 
 
 def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], list[str]]:
@@ -256,14 +255,14 @@ def exceedance(
 
     title = axis_title("biomass", "mass", system)
     still = scale(axes, "biomass", zero=True, nice=True)
-    x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
+    x = alt.X("biomass:Q", title=title, scale=still, axis={"tickCount": 5, "format": ",~r"})
 
     def up(field: str) -> Any:
         return alt.Y(
             f"{field}:Q",
             title="chance of so much (%)" if fields else "falls with so much (%)",
-            scale=alt.Scale(domain=[0, 100]),
-            axis=alt.Axis(tickCount=5),
+            scale={"domain": [0, 100]},
+            axis={"tickCount": 5},
         )
 
     y = up("percent")
@@ -288,7 +287,7 @@ def exceedance(
             ),
             *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
         ]
-    return alt.layer(*layers).properties(width=size[0], height=size[1])
+    return alt.layer(*layers, width=size[0], height=size[1])
 
 
 def _both_curves(
@@ -330,7 +329,7 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
             "label:O",
             sort=labels,
             title=None,
-            axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8),
+            axis={"grid": False, "ticks": False, "domain": False, "labelPadding": 8},
         )
     )
 
@@ -338,8 +337,8 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
         return alt.X(
             f"{field}:Q",
             title="chance that it is reached, in 100",
-            scale=alt.Scale(domain=[0, 100]),
-            axis=alt.Axis(gridColor=FAINT),
+            scale={"domain": [0, 100]},
+            axis={"gridColor": FAINT},
         )
 
     band = base.mark_bar(height=0.62 * step, color=COLOURS[2], opacity=0.45)

@@ -19,7 +19,7 @@ from simulator.answers.season.stand_panels import (
 )
 from simulator.answers.shared.changes import describe
 from simulator.show import wording
-from simulator.show.charts import Axes, Chart, Row, finish, subject
+from simulator.show.charts import Axes, Chart, Row, finish, scales_apart, subject
 from simulator.weather.change_text import parse_change
 
 if TYPE_CHECKING:
@@ -83,10 +83,10 @@ def chart(
         axes=axes,
     )
     steps = panels.stages(rows["marks"], x=across(ends))
-    values: dict[str, Any] = {"color": "independent", "strokeDash": "independent"}
-    small = alt.concat(*low, columns=2, spacing=30).resolve_scale(**values)
-    laid = alt.vconcat(high, steps, small, *last, spacing=28)
-    return finish(laid.resolve_scale(**values), *headline(days, system))
+    apart = scales_apart("color", "strokeDash")
+    small = alt.concat(*low, columns=2, spacing=30, resolve=apart)
+    laid = alt.vconcat(high, steps, small, *last, spacing=28, resolve=apart)
+    return finish(laid, *headline(days, system))
 
 
 def before_and_after(

@@ -92,25 +92,25 @@ def across(ends: Sequence[int] | None = None, *, labels: bool = True) -> Any:
     """Return the axis of days: a tick a month, its name at its first day."""
     import altair as alt
 
-    scale: Any = alt.Scale(type="utc", nice=False)
+    scale: Any = {"type": "utc", "nice": False}
     if ends is not None:
-        scale.domain = [alt.ExprRef(str(end)) for end in ends]  # read as they are, not as dates
+        scale["domain"] = [alt.ExprRef(str(end)) for end in ends]  # read as they are, not as dates
     return alt.X(
         "day:T",
         title=None,
         scale=scale,
-        axis=alt.Axis(
-            format="%b",
-            tickCount={"interval": "month", "step": 1},
-            labels=labels,
-            ticks=labels,
-            domain=labels,
-            labelAlign="left",
-            labelOffset=0,
-            labelPadding=5,
-            labelOverlap=True,
-            labelSeparation=6,
-        ),
+        axis={
+            "format": "%b",
+            "tickCount": {"interval": "month", "step": 1},
+            "labels": labels,
+            "ticks": labels,
+            "domain": labels,
+            "labelAlign": "left",
+            "labelOffset": 0,
+            "labelPadding": 5,
+            "labelOverlap": True,
+            "labelSeparation": 6,
+        },
     )
 
 
@@ -123,7 +123,7 @@ def _up(
         f"{field}:Q",
         title=title,
         scale=scale(axes, name, zero=zero, nice=count),
-        axis=alt.Axis(tickCount=count, format=",~r"),
+        axis={"tickCount": count, "format": ",~r"},
     )
 
 
@@ -195,7 +195,8 @@ def growth(
         filled=True, size=70, opacity=1, stroke="white", strokeWidth=1, invalid=None
     ).encode(color=encodings["color"])
     layers += [_line(stand, y, x, encodings, strokeWidth=2.8), points]
-    return alt.layer(*layers).properties(
+    return alt.layer(
+        *layers,
         width=size[0],
         height=size[1],
         title=f"biomass{', and what was done' if done else ''}; points: stages",
@@ -222,11 +223,11 @@ def stages(
     rows = alt.Y(
         "stage:N",
         title=None,
-        axis=alt.Axis(grid=True, ticks=False, domain=False),
-        scale=alt.Scale(domain=[name for _, name in reversed(STAGES)]),
+        axis={"grid": True, "ticks": False, "domain": False},
+        scale={"domain": [name for _, name in reversed(STAGES)]},
     )
     # the recorded lies in the middle, where one alone stands on its row's line
-    lanes = alt.YOffset("series:N", scale=alt.Scale(domain=[CHANGED, RECORDED, PINNED]))
+    lanes = alt.YOffset("series:N", scale={"domain": [CHANGED, RECORDED, PINNED]})
     at = alt.Chart(data(marks)).encode(x=x or across(), y=rows, yOffset=lanes)
     points = [  # a shape by encoding would have the legend tell shapes in place of dashes
         at.transform_filter(alt.datum.series == series).mark_point(
@@ -238,7 +239,7 @@ def stages(
         at.transform_filter(f"datum.{side}").encode(text=f"{side}:N") for side in UNDATED
     )
     dates = (*haloed(left, align="right", dx=-8), *haloed(right, align="left", dx=8))
-    return alt.layer(*dates, *points).properties(width=size[0], height=size[1], title="stages")
+    return alt.layer(*dates, *points, width=size[0], height=size[1], title="stages")
 
 
 def _line(source: Source, y: Any, x: Any, encodings: Mapping[str, Any], **mark: Any) -> Chart:
@@ -338,8 +339,8 @@ def temperature(
     zero = alt.Chart(data([{"zero": float(units.show(0.0, "temperature", system))}]))
     rule = zero.mark_rule(color=INK, strokeDash=[1.5, 3]).encode(y=_up("zero", degrees, **still))
     means = _line(air, _up("mean", degrees, **still), x, series_encodings(labels), strokeWidth=2.0)
-    return alt.layer(band, rule, means).properties(
-        width=size[0], height=size[1], title="air: range; line: week's mean"
+    return alt.layer(
+        band, rule, means, width=size[0], height=size[1], title="air: range; line: week's mean"
     )
 
 

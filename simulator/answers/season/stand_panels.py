@@ -53,8 +53,8 @@ def rain_and_drainage(
         ]
     colour = alt.Color(
         "what:N",
-        scale=alt.Scale(domain=list(names), range=[COLOURS[2], COLOURS[0]]),
-        legend=alt.Legend(title=None),
+        scale={"domain": list(names), "range": [COLOURS[2], COLOURS[0]]},
+        legend={"title": None},
     )
     y = alt.Y(
         "water:Q", title=axis_title("a week", "water", system), scale=scale(axes, "rain", zero=True)
@@ -66,7 +66,7 @@ def rain_and_drainage(
         .encode(x=across(), x2="until:T", y=y, y2=alt.datum(0), color=colour)
         for name in names
     ]
-    return alt.layer(*bars).properties(title="rain and drainage")
+    return alt.layer(*bars, title="rain and drainage")
 
 
 def nitrate_by_depth(
@@ -121,16 +121,16 @@ def nitrate_by_depth(
     y = alt.Y(
         "top:Q",
         title=axis_title("depth", "depth", system),
-        scale=alt.Scale(reverse=True, nice=False, domain=[0, float(depths[-1])]),
+        scale={"reverse": True, "nice": False, "domain": [0, float(depths[-1])]},
     )
     colour = alt.Color(
         "amount:Q",
         scale=_shades(axes),
-        legend=alt.Legend(
-            title=axis_title(f"in each {slice_told}", "nitrogen", system),
-            gradientLength=200,
-            tickCount=3,
-        ),
+        legend={
+            "title": axis_title(f"in each {slice_told}", "nitrogen", system),
+            "gradientLength": 200,
+            "tickCount": 3,
+        },
     )
     return (
         alt.Chart(data(rows), width=size[0], height=size[1], title="nitrate nitrogen by depth")
@@ -141,9 +141,7 @@ def nitrate_by_depth(
 
 def _shades(axes: Axes | None) -> Any:
     """One hue from white to the darkest colour: lightness alone tells, for any eye and in print."""
-    shades = scale(axes, "nitrogen", zero=True)
-    shades.range = ["#f4f6f7", COLOURS[2], COLOURS[0]]
-    return shades
+    return {**scale(axes, "nitrogen", zero=True), "range": ["#f4f6f7", COLOURS[2], COLOURS[0]]}
 
 
 def thermal_time(
@@ -177,6 +175,9 @@ def thermal_time(
     marked = alt.Chart(data([{**row, **side} for row, side in zip(reached, sides, strict=True)]))
     at = marked.encode(x=across(), y=y)
     points = at.mark_point(filled=True, size=60, opacity=1, color=COLOURS[1])
-    return alt.layer(line, *names.written(at, str(size[0])), points).properties(
-        title=f"thermal time above {threshold(0.0, system)}"
+    return alt.layer(
+        line,
+        *names.written(at, str(size[0])),
+        points,
+        title=f"thermal time above {threshold(0.0, system)}",
     )

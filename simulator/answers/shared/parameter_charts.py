@@ -89,16 +89,21 @@ def _indices(
         "parameter:N",
         sort=list(order),
         title=None,
-        axis=alt.Axis(
-            grid=False, ticks=False, labels=labels, labelLimit=280, labelPadding=5, domain=False
-        ),
+        axis={
+            "grid": False,
+            "ticks": False,
+            "labels": labels,
+            "labelLimit": 280,
+            "labelPadding": 5,
+            "domain": False,
+        },
     )
 
     def across(field: str) -> Any:
         return alt.X(
             f"{field}:Q",
             title="share of variance (%)",
-            axis=alt.Axis(tickCount=3),
+            axis={"tickCount": 3},
             scale=scale(axes, "share"),
         )
 
@@ -148,7 +153,7 @@ def fitted_chart(
         "name:N",
         sort=order,
         title=None,
-        axis=alt.Axis(grid=False, ticks=False, labelLimit=320, labelPadding=10),
+        axis={"grid": False, "ticks": False, "labelLimit": 320, "labelPadding": 10},
     )
 
     def across(field: str) -> Any:

@@ -72,7 +72,8 @@ def bare(chart: Chart) -> Chart:
 
     dressed = finish(chart, [], [], text=IN_THE_HAND)
     dressed.title = alt.Undefined
-    return dressed.properties(padding=4)
+    dressed.padding = 4
+    return dressed
 
 
 def titled(sheet: Sheet) -> Chart:

@@ -121,8 +121,8 @@ def by_date(named: Sequence[str] = ()) -> Any:
     return alt.X(
         "date:T",
         title=None,
-        scale=alt.Scale(nice=False, padding=14),
-        axis=alt.Axis(format="%b %-d", labelOverlap=True, **ticks),
+        scale={"nice": False, "padding": 14},
+        axis={"format": "%b %-d", "labelOverlap": True, **ticks},
     )
 
 

@@ -76,7 +76,8 @@ def chart(
         of_sowings, rate = sowing_rows(part, system, errors)
         title = f"difference in biomass with {units.spell(rate, 'nitrogen', system)} of nitrogen"
         panels.append(by_sowing(of_sowings, system, title=title, axes=axes))
-    laid = alt.vconcat(*panels, spacing=22).resolve_scale(color="shared", shape="shared")
+    shared = {"scale": {"color": "shared", "shape": "shared"}}
+    laid = alt.vconcat(*panels, spacing=22, resolve=shared)
     return finish(laid, *headline(grid, system, changes, errors))
 
 
@@ -271,14 +272,14 @@ def before_and_after(
     more, own = f"more_{name}", scale(axes, f"more_{name}", zero=True)
 
     def first(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=title, scale=still, axis=alt.Axis(minExtent=FIGURES))
+        return alt.Y(f"{field}:Q", title=title, scale=still, axis={"minExtent": FIGURES})
 
     def second(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=None, scale=still, axis=alt.Axis(labelExpr="' '"))
+        return alt.Y(f"{field}:Q", title=None, scale=still, axis={"labelExpr": "' '"})
 
     def third(field: str) -> Any:
         label = axis_title("changed less recorded", kind, system)
-        return alt.Y(f"{field}:Q", title=label, scale=own, axis=alt.Axis(minExtent=FIGURES))
+        return alt.Y(f"{field}:Q", title=label, scale=own, axis={"minExtent": FIGURES})
 
     figures = [
         {**row, "told": row[f"{more}_told"]}

@@ -75,7 +75,7 @@ class Lines:
 
         if len(self.rates) < 2:
             title = told_by(self.names) if last else None
-            named = alt.Axis(labelAngle=0, labelExpr=_broken(self.names, self.size[0]))
+            named = {"labelAngle": 0, "labelExpr": _broken(self.names, self.size[0])}
             return alt.X("line:O", sort=self.names, title=title, axis=named)
         most = self.rates[-1]
         every: dict[str, Any] = (
@@ -84,7 +84,7 @@ class Lines:
         return alt.X(
             "at:Q",
             title=axis_title("nitrogen", "nitrogen", self.system) if last else None,
-            axis=alt.Axis(**every),
+            axis={**every},
             scale=scale(self.axes, "nitrogen", nice=False, domain=[-0.07 * most, 1.07 * most]),
         )
 
@@ -214,9 +214,9 @@ def by_sowing(
             "sown:O",
             sort=sowings,
             title="sown",
-            axis=alt.Axis(labelAngle=0, grid=False, ticks=False),
+            axis={"labelAngle": 0, "grid": False, "ticks": False},
         ),
-        xOffset=alt.XOffset("line:N", sort=lines, scale=alt.Scale(paddingOuter=0.7)),
+        xOffset=alt.XOffset("line:N", sort=lines, scale={"paddingOuter": 0.7}),
         color=encodings["color"],
     )
     thin = base.mark_rule(strokeWidth=1.0, opacity=0.6).encode(

@@ -140,8 +140,15 @@ def effects(
 
     usual, here = ends
     labels = [usual["month"], *dict.fromkeys(row["month"] for row in rows), here["month"]]
-    axis = alt.Axis(title=None, ticks=False, domain=False, labelPadding=8, grid=False, labels=named)
-    up = alt.Y("month:N", sort=labels, axis=axis, scale=alt.Scale(paddingInner=0.2, domain=labels))
+    axis = {
+        "title": None,
+        "ticks": False,
+        "domain": False,
+        "labelPadding": 8,
+        "grid": False,
+        "labels": named,
+    }
+    up = alt.Y("month:N", sort=labels, axis=axis, scale={"paddingInner": 0.2, "domain": labels})
     fixed = scale(axes, name, domain=_span(rows, ends), nice=False)
     shape: dict[str, Any] = {"width": size[0], "height": size[1] * len(labels)}
 
@@ -149,7 +156,7 @@ def effects(
         return alt.X(
             f"{field}:Q",
             scale=fixed,
-            axis=alt.Axis(tickCount=3, title=across, grid=False, format=",~r"),
+            axis={"tickCount": 3, "title": across, "grid": False, "format": ",~r"},
         )
 
     base = alt.Chart(data(rows), **shape).encode(y=up)

@@ -78,8 +78,13 @@ def sums_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
         return alt.Y(
             f"{field}:Q",
             title=title,
-            axis=alt.Axis(tickCount=6, format=",~r"),
-            scale=alt.Scale(domain=[0, alt.ExprRef("sumTop")], nice=False, zero=False, clamp=True),
+            axis={"tickCount": 6, "format": ",~r"},
+            scale={
+                "domain": [0, alt.ExprRef("sumTop")],
+                "nice": False,
+                "zero": False,
+                "clamp": True,
+            },
         )
 
     def line(field: str, colour: str, dash: list[float], wide: float) -> tuple[Any, Any]:
@@ -97,23 +102,21 @@ def sums_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
 
     stages = alt.Chart(data("stages")).transform_filter(REACHED).encode(x=days, y=up("sum"))
     params = {"today": tops.get("today") or SHOWN[1], "sumTop": tops["sumTop"], "wide": WIDE[0]}
-    return (
-        alt.layer(
-            alt.Chart(data("sums"))
-            .transform_filter(REACHED)
-            .mark_area(color=COLOURS[2], opacity=0.4, clip=True)
-            .encode(x=days, y=up("least"), y2="most:Q"),
-            *line("own", COLOURS[0], [1, 0], 2.8),
-            *line("chosen", COLOURS[1], [7, 3], 2.4),
-            alt.Chart(alt.InlineData(values=[{}]))
-            .mark_rule(color=SOFT, strokeDash=[2, 3])
-            .encode(x=alt.datum(alt.ExprRef("today"), type="temporal")),
-            stages.mark_point(filled=True, size=75, stroke="white", color=COLOURS[0], opacity=1.0),
-            *names.written(stages, "wide", fontSize=LETTERS),
-        )
-        .properties(width=WIDE[0], height=TALL)
-        .add_params(*(alt.param(name=name, value=value) for name, value in params.items()))
-    )
+    return alt.layer(
+        alt.Chart(data("sums"))
+        .transform_filter(REACHED)
+        .mark_area(color=COLOURS[2], opacity=0.4, clip=True)
+        .encode(x=days, y=up("least"), y2="most:Q"),
+        *line("own", COLOURS[0], [1, 0], 2.8),
+        *line("chosen", COLOURS[1], [7, 3], 2.4),
+        alt.Chart(alt.InlineData(values=[{}]))
+        .mark_rule(color=SOFT, strokeDash=[2, 3])
+        .encode(x=alt.datum(alt.ExprRef("today"), type="temporal")),
+        stages.mark_point(filled=True, size=75, stroke="white", color=COLOURS[0], opacity=1.0),
+        *names.written(stages, "wide", fontSize=LETTERS),
+        width=WIDE[0],
+        height=TALL,
+    ).add_params(*(alt.param(name=name, value=value) for name, value in params.items()))
 
 
 def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Chart:
@@ -153,15 +156,15 @@ def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Char
     x = alt.X(
         "hour:Q",
         title="hours from the lowest (h)",
-        scale=alt.Scale(domain=[0, 24], nice=False),
-        axis=alt.Axis(values=[0, 6, 12, 18, 24]),
+        scale={"domain": [0, 24], "nice": False},
+        axis={"values": [0, 6, 12, 18, 24]},
     )
 
     def up(field: str) -> Any:
         return alt.Y(
             f"{field}:Q",
             title=axis_title("air", "temperature", system),
-            scale=alt.Scale(domain=[low, high], nice=False, zero=False),
+            scale={"domain": [low, high], "nice": False, "zero": False},
         )
 
     base = alt.Chart(data(rows)).encode(x=x)
@@ -176,4 +179,6 @@ def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Char
         edge.mark_rule(color=COLOURS[1], strokeDash=[7, 3], strokeWidth=1.6),
         base.mark_line(color=COLOURS[0], strokeWidth=2.6).encode(y=up("air")),
         *haloed(edge.encode(x=alt.value(WIDE[0]), text="told:N"), align="left", dx=6),
-    ).properties(width=WIDE[0], height=TALL)
+        width=WIDE[0],
+        height=TALL,
+    )

@@ -44,13 +44,18 @@ def so_far_picture(
     import altair as alt
 
     x = across()
-    x.scale = alt.Scale(type="utc", domain=[alt.ExprRef("first"), alt.ExprRef("last")], nice=False)
+    x.scale = {"type": "utc", "domain": [alt.ExprRef("first"), alt.ExprRef("last")], "nice": False}
 
     def up(field: str) -> Any:
         return alt.Y(
             f"{field}:Q",
             title=axis_title("biomass", "mass", system),
-            scale=alt.Scale(domain=[0, alt.ExprRef("biomass")], nice=False, zero=False, clamp=True),
+            scale={
+                "domain": [0, alt.ExprRef("biomass")],
+                "nice": False,
+                "zero": False,
+                "clamp": True,
+            },
         )
 
     base: Any = alt.Chart(data("days")).encode(x=x)
@@ -70,7 +75,7 @@ def so_far_picture(
     goal = alt.Chart(data([{}])).mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
     upright = marks.mark_rule(strokeWidth=1.8, color=COLOURS[1]).encode(
         strokeDash=alt.StrokeDash(
-            "of:N", scale=alt.Scale(domain=["made", "today"], range=[[1, 0], [4, 3]]), legend=None
+            "of:N", scale={"domain": ["made", "today"], "range": [[1, 0], [4, 3]]}, legend=None
         )
     )
     drawn = alt.layer(
@@ -95,7 +100,9 @@ def so_far_picture(
         ),
         clipped.mark_rule(color=INK, strokeWidth=1.6).encode(y=up("low"), y2="high:Q"),
         clipped.mark_point(color=INK, filled=True, size=60, opacity=1).encode(y=up("middle")),
-    ).properties(width=WIDE[0], height=TALL)
+        width=WIDE[0],
+        height=TALL,
+    )
     return drawn.add_params(*(alt.param(name=name, value=tops[name]) for name in ENDS))
 
 

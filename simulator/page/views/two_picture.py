@@ -40,14 +40,14 @@ def two_picture(
     years = alt.X(
         "year:Q",
         title=None,
-        axis=alt.Axis(format="d", tickMinStep=1, grid=False),
-        scale=alt.Scale(domain=[alt.ExprRef("first"), alt.ExprRef("last")], nice=False, zero=False),
+        axis={"format": "d", "tickMinStep": 1, "grid": False},
+        scale={"domain": [alt.ExprRef("first"), alt.ExprRef("last")], "nice": False, "zero": False},
     )
     sides = distinguish("side", [A, B], shapes=True, dashes=True, labels=labels or {}, columns=2)
     made = alt.Y(
         "biomass:Q",
         title=axis_title("biomass", "mass", system),
-        scale=alt.Scale(domain=[0, alt.ExprRef("biomass")], nice=False, zero=False),
+        scale={"domain": [0, alt.ExprRef("biomass")], "nice": False, "zero": False},
     )
     falls: Any = alt.Chart(data("falls")).encode(x=years, y=made)
     dashes = {name: sides[name] for name in ("color", "strokeDash")}
@@ -55,17 +55,22 @@ def two_picture(
     above = alt.layer(
         falls.mark_line(strokeWidth=1.2, opacity=0.7).encode(**dashes),
         falls.mark_point(filled=True, size=46, opacity=1).encode(**shapes),
-    ).properties(width=WIDE[0], height=TALL)
+        width=WIDE[0],
+        height=TALL,
+    )
     apart = alt.Y(
         "apart:Q",
         title=axis_title("B less A", "mass", system),
-        scale=alt.Scale(domain=[alt.ExprRef("least"), alt.ExprRef("most")], nice=False, zero=False),
+        scale={"domain": [alt.ExprRef("least"), alt.ExprRef("most")], "nice": False, "zero": False},
     )
     zero = alt.Chart(data([{"zero": 0}])).mark_rule(color=SOFT, strokeWidth=1.4).encode(y="zero:Q")
     bars: Any = alt.Chart(data("between")).encode(x=years, y=apart)
     below = alt.layer(
-        bars.mark_bar(color=COLOURS[2], size=9).encode(y2=alt.datum(0)), zero
-    ).properties(width=WIDE[0], height=LOW)
+        bars.mark_bar(color=COLOURS[2], size=9).encode(y2=alt.datum(0)),
+        zero,
+        width=WIDE[0],
+        height=LOW,
+    )
     drawn = alt.vconcat(above, below, spacing=14)
     return drawn.add_params(*(alt.param(name=name, value=tops[name]) for name in ENDS))
 
