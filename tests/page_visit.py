@@ -67,9 +67,9 @@ class Visit:
 
     def leave(self) -> None:
         """Leave the tab as a new one is, but for its process."""
-        self.page.goto(f"{self.server.url}/static/page.css")
         for event, listener in self.listeners.items():
             self.page.remove_listener(event, listener)
+        self.page.goto(f"{self.server.url}/static/page.css")  # breaks off what is still asked
         plain = dict.fromkeys(("media", "color_scheme", "reduced_motion", "forced_colors"), "null")
         self.page.emulate_media(**plain)
         self.page.mouse.move(0, 0)
