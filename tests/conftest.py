@@ -10,13 +10,18 @@ import tempfile
 import threading
 import time
 from collections import defaultdict
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+if TYPE_CHECKING:
+    from page_running import Running
 
 KINDS = {
     "published": "Printed by someone else",
@@ -129,6 +134,18 @@ def first_run() -> FirstRun | None:
     code, seconds = (folder / "ended").read_text().split()
     told = [(folder / name).read_text(encoding="utf-8") for name in ("stdout", "stderr")]
     return FirstRun(float(seconds), int(code), *told)
+
+
+# --- the page, started once for all browsers of a worker ---
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """The page that runs; visitors are told apart by their browser's cookie."""
+    from page_running import running
+
+    with running(tmp_path_factory.mktemp("page")) as made:
+        yield made
 
 
 # --- the page of checks ---

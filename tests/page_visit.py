@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import combinations
 from typing import Any
 
 import pytest
-from page_running import CHROMIUM, FLAGS, Running, running
+from page_running import CHROMIUM, FLAGS, Running
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 if CHROMIUM is None:
@@ -20,42 +19,60 @@ DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 360, "height": 740}
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    with running(tmp_path_factory.mktemp("page")) as made:
-        yield made
-
-
-@pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
     with playwright.sync_playwright() as driver:
         # any name but this machine's is unknown, so that a request elsewhere could not be missed
         shut = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"
-        made = driver.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, shut])
+        one = "--process-per-site"  # its tabs share what is compiled
+        made = driver.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, shut, one])
         yield made
         made.close()
 
 
 @pytest.fixture(scope="module")
 def context(browser: Any) -> Iterator[Any]:
-    """One visitor, whose browser keeps the script that draws."""
+    """One visitor."""
     made = browser.new_context(accept_downloads=True)
     made.set_default_timeout(15_000)  # a page that is broken fails soon
     yield made
     made.close()
 
 
+@pytest.fixture(scope="module")
+def tab(context: Any) -> Any:
+    """A tab for one visit after the other.
+
+    A new one, or one that has been elsewhere, has a new process, which takes as long to start and
+    to compile the script that draws as all that a page does.
+    """
+    return context.new_page()
+
+
 class Visit:
     """A browser's visit: what it asked for, and what went wrong in it."""
 
-    def __init__(self, context: Any, server: Running, viewport: dict[str, int]) -> None:
+    def __init__(self, page: Any, server: Running, viewport: dict[str, int]) -> None:
         self.server = server
-        self.page = context.new_page()
+        self.page = page
         self.page.set_viewport_size(viewport)
         self.asked: list[str] = []
         self.wrong: list[str] = []
-        self.page.on("request", lambda request: self.asked.append(request.url))
-        self.page.on("pageerror", lambda error: self.wrong.append(str(error)))
-        self.page.on("console", self._heard)
+        self.listeners = {
+            "request": lambda request: self.asked.append(request.url),
+            "pageerror": lambda error: self.wrong.append(str(error)),
+            "console": self._heard,
+        }
+        for event, listener in self.listeners.items():
+            self.page.on(event, listener)
+
+    def leave(self) -> None:
+        """Leave the tab as a new one is, but for its process."""
+        for event, listener in self.listeners.items():
+            self.page.remove_listener(event, listener)
+        self.page.goto(f"{self.server.url}/static/page.css")  # breaks off what is still asked
+        plain = dict.fromkeys(("media", "color_scheme", "reduced_motion", "forced_colors"), "null")
+        self.page.emulate_media(**plain)
+        self.page.mouse.move(0, 0)
 
     def _heard(self, message: Any) -> None:
         refusal = "422" in message.text  # a fault of the asker's, which the page names
@@ -69,29 +86,22 @@ class Visit:
 
     def settle(self) -> Visit:
         """Wait until what is asked is answered and drawn."""
-        for _ in range(1500):
-            done, link = self.page.evaluate(
-                "[document.body.dataset.settled, document.getElementById('link').value]"
-            )
-            if done is not None and done == link.partition("?")[2]:
-                return self
-            time.sleep(0.01)
-        raise AssertionError(f"not settled: {done} {link} {self.wrong}")
+        self.wait(
+            "() => document.body.dataset.settled =="
+            " document.getElementById('link').value.replace(/^[^?]*\\??/, '')"
+        )
+        return self
+
+    def wait(self, true: str, given: Any = None) -> None:
+        """Wait until the page has a function of its own true, asked every 15 ms."""
+        try:
+            self.page.wait_for_function(true, arg=given, timeout=40_000, polling=15)
+        except playwright.TimeoutError:
+            raise AssertionError(f"never so: {true} {self.page.url} {self.wrong}") from None
 
     def shown(self) -> str:
-        """All that the page says of the answer."""
-        parts = (
-            "#answer",
-            "#rest",
-            "#numbers",
-            "#cost",
-            "#cost-said",
-            "#chance-said",
-            "#key",
-            "#season svg",
-            "#chance svg",
-        )
-        return "\n".join(self.page.locator(part).inner_html() for part in parts)
+        """Tell a digest of all that the page says of the answer."""
+        return str(self.page.evaluate(SHOWN))
 
     def text(self, selector: str) -> str:
         return " ".join(self.page.locator(selector).inner_text().split())
@@ -103,7 +113,7 @@ def visiting(made: Visit) -> Iterator[Visit]:
     yield made
     own = (f"{made.server.url}/", "data:", "blob:")
     elsewhere = [url for url in made.asked if not url.startswith(own)]
-    made.page.close()
+    made.leave()
     assert not elsewhere, "asked another host"
     assert not made.wrong, "console"
 
@@ -114,10 +124,13 @@ def slide(visit: Visit, key: str, steps: int) -> None:
         visit.page.keyboard.press("ArrowRight" if steps > 0 else "ArrowLeft")
 
 
-def findings(visit: Visit) -> list[str]:
+def findings(visit: Visit, *rules: str) -> list[str]:
+    """Tell what hinders readers, by all rules unless some are named."""
     from axe_core_python.sync_playwright import Axe
 
-    found = Axe().run(visit.page)["violations"]
+    # of what passes nothing is told: that takes longer than to find it
+    asked = {"resultTypes": ["violations"], **({"runOnly": list(rules)} if rules else {})}
+    found = Axe().run(visit.page, options=asked)["violations"]
     return [
         f"{one['id']}: {node['html'][:120]}"
         for one in found
@@ -126,6 +139,13 @@ def findings(visit: Visit) -> list[str]:
     ]
 
 
+# a digest: the pictures are long, and are asked for often
+SHOWN = """async () => {
+  const text = ['#answer', '#rest', '#numbers', '#cost', '#cost-said', '#chance-said', '#key',
+    '#season svg', '#chance svg'].map(e => document.querySelector(e).innerHTML).join('\\n');
+  const digest = await crypto.subtle.digest('SHA-256', new TextEncoder().encode(text));
+  return String(new Uint8Array(digest));
+}"""
 # the letters that are seen, as boxes; a word that is drawn twice, for its halo, stands once
 LETTERS = """box => [...box.querySelectorAll('svg text')].filter(
   e => e.textContent && e.getAttribute('opacity') !== '0').map(e => {
@@ -135,14 +155,12 @@ LETTERS = """box => [...box.querySelectorAll('svg text')].filter(
 
 def fits_the_screen(visit: Visit, box: str) -> None:
     """Wait until a picture is drawn anew for a screen of another width."""
-    for _ in range(500):
-        wide, room = visit.page.locator(box).evaluate(
-            "e => [e.querySelector('svg').getBoundingClientRect().width, e.clientWidth]"
-        )
-        if abs(wide - room) < 24:
-            return
-        time.sleep(0.01)
-    raise AssertionError(f"{wide} px in {room} px")
+    visit.wait(
+        "box => { const e = document.querySelector(box);"
+        " return Math.abs(e.querySelector('svg').getBoundingClientRect().width"
+        " - e.clientWidth) < 24; }",
+        box,
+    )
 
 
 def run_together(visit: Visit, box: str) -> set[tuple[str, str]]:

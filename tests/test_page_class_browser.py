@@ -23,8 +23,8 @@ from page_visit import (  # noqa: F401  # fixtures
     findings,
     fits_the_screen,
     run_together,
-    server,
     slide,
+    tab,
     visiting,
 )
 from pypdf import PdfReader
@@ -32,10 +32,21 @@ from pypdf import PdfReader
 from simulator.page.classroom.methods import VALUES
 from simulator.weather.samples import samples_folder
 
-pytestmark = pytest.mark.long
-
-SEASON = {"place", "year", "cereal", "sow", "base", "upper", "curve", "cutoff", "units"}
-LATER = {"on"}  # moves what is shown, and asks for nothing
+SEASON = ["place", "year", "cereal", "sow", "base", "upper", "curve", "cutoff", "units"]
+SHARED = ["base", "upper", "curve", "cutoff", "units"]  # the day's too
+LATER = ["on"]  # moves what is shown, and asks for nothing
+# the day is that of the link, and so is the season
+SETTLED = """([season, shared, later]) => {
+  const { day, season: grown } = document.body.dataset;
+  const read = (text) => Object.fromEntries(new URLSearchParams(text));
+  const asked = read(document.getElementById('link').value.split(/[?#]/)[1]);
+  const [theDay, theSeason] = [read(day), read(grown)];
+  const same = (one, keys) => keys.every(key => one[key] === asked[key]);
+  const keys = [...Object.keys(asked), ...Object.keys(theDay)];
+  return same(theDay, [...shared, ...keys.filter(key => ![...season, ...later].includes(key))])
+    && same(theSeason, season);
+}"""
+CELLS = "e => [...e.querySelectorAll('[data-method]')].map(c => [c.dataset.method, c.innerText])"
 HOT = {"tmax": "100 degF", "tmin": "41 degF", "base": "50 degF", "upper": "86 degF"}
 # each method's outlines, and where the ruled lines of the drawing stand
 DRAWN = """methods => {
@@ -77,37 +88,24 @@ class ClassVisit(Visit):
         return self.settle()
 
     def settle(self) -> ClassVisit:
-        for _ in range(1500):
-            day, season, link = (
-                dict(parse_qsl(text))
-                for text in self.page.evaluate(
-                    "[document.body.dataset.day, document.body.dataset.season,"
-                    " document.getElementById('link').value.split(/[?#]/)[1]]"
-                )
-            )
-            same_day = {k: v for k, v in day.items() if k not in SEASON | LATER} == {
-                k: v for k, v in link.items() if k not in SEASON | LATER
-            }
-            shared = {"base", "upper", "curve", "cutoff", "units"}
-            if (
-                same_day
-                and all(day.get(k) == link.get(k) for k in shared)
-                and all(season.get(k) == link.get(k) for k in SEASON)
-            ):
-                return self
-            time.sleep(0.01)
-        raise AssertionError(f"not settled: {day} {season} {link} {self.wrong}")
+        self.wait(SETTLED, [SEASON, SHARED, LATER])
+        return self
 
     def link(self) -> dict[str, str]:
         return dict(parse_qsl(self.page.input_value("#link").partition("?")[2]))
 
     def cell(self, grid: str, key: str) -> str:
-        return self.page.locator(f"#{grid} [data-method='{key}']").inner_text().strip(" ●\n")
+        return self.cells(grid)[key]
+
+    def cells(self, grid: str) -> dict[str, str]:
+        """The texts of all methods."""
+        texts = self.page.locator(f"#{grid}").evaluate(CELLS)
+        return {key: text.strip(" ●\n") for key, text in texts}
 
 
 @pytest.fixture
-def visit(context: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[ClassVisit]:
-    with visiting(ClassVisit(context, server, getattr(request, "param", DESKTOP))) as made:
+def visit(tab: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[ClassVisit]:
+    with visiting(ClassVisit(tab, server, getattr(request, "param", DESKTOP))) as made:
         yield made
 
 
@@ -131,32 +129,35 @@ def area(path: str, drawn: dict[str, Any]) -> float:
     return total / square
 
 
+@pytest.mark.long
 @pytest.mark.analytic("the area that is shaded, measured on the drawing")
 def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
     for day in DRAWN_DAYS:
         visit.open("?" + urlencode(day))
         drawings = visit.page.evaluate(DRAWN, list(VALUES))
+        cells = visit.cells("day-values")
         for (curve, cutoff), drawn in zip(VALUES, drawings, strict=True):
-            told = float(visit.cell("day-values", f"{curve} {cutoff}"))
+            told = float(cells[f"{curve} {cutoff}"])
             # two places are printed; points are laid to 0.01 px of about 3 px a degree
             shaded = area(drawn["counted"], drawn)
             assert shaded == pytest.approx(told, abs=0.01), (day, curve, cutoff)
             hatched = area(drawn["off"], drawn)
             if cutoff == "intermediate":
-                held = float(visit.cell("day-values", f"{curve} horizontal"))
+                held = float(cells[f"{curve} horizontal"])
                 assert shaded + hatched == pytest.approx(held, abs=0.02), (day, curve)
             else:
                 assert hatched == 0.0
         visit.settle()
         span = float(day["upper"].split()[0]) - float(day["base"].split()[0])
-        small = visit.page.evaluate(SMALL)
+        small, cells = visit.page.evaluate(SMALL), visit.cells("day-values")
         assert [key for key, _ in small] == [" ".join(key) for key in VALUES]
         for key, drawn in small:
             # 0.01 px of less than 1 px a degree, and a sine of 120 straight lines
-            told = float(visit.cell("day-values", key))
+            told = float(cells[key])
             assert span * area(drawn["counted"], drawn) == pytest.approx(told, abs=0.05), (day, key)
 
 
+@pytest.mark.long
 def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
     visit.open("?year=2010&tmin=55+degF&base=32+degF")
     before, ruled = (
@@ -283,7 +284,7 @@ def test_a_link_restores_what_was_seen(visit: ClassVisit) -> None:
     slide(visit, "sow", 4)
     slide(visit, "on", -30)
     visit.settle()
-    other = ClassVisit(visit.page.context, visit.server, DESKTOP)
+    other = ClassVisit(visit.page.context.new_page(), visit.server, DESKTOP)
     other.open("?" + visit.page.input_value("#link").partition("?")[2])
     for part in (
         "#day-said",
@@ -395,6 +396,7 @@ def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
     assert cell.get_attribute("aria-label") == f"single sine, vertical cutoff: {value} °F d"
 
 
+@pytest.mark.long
 def test_a_class_guesses_before_it_is_shown(visit: ClassVisit) -> None:
     day = {"tmax": "100 degF", "tmin": "40 degF", "base": "50 degF", "upper": "86 degF"}
     visit.open("?" + urlencode({**day, "curve": "triangle", "units": "us"}) + "#guess")
@@ -407,10 +409,14 @@ def test_a_class_guesses_before_it_is_shown(visit: ClassVisit) -> None:
     page.focus("#by-hours summary")
     page.keyboard.press("Enter")
     for hour, degrees in zip(range(0, 25, 3), (40, 55, 70, 85, 100, 85, 70, 55, 40), strict=True):
-        page.focus(f"input[data-hour='{hour}']")
-        start = int(page.locator(f"input[data-hour='{hour}']").input_value())
-        for _ in range(abs(degrees - start)):
-            page.keyboard.press("ArrowRight" if degrees > start else "ArrowLeft")
+        field = page.locator(f"input[data-hour='{hour}']")
+        field.focus()
+        for _ in range(40):
+            if not (left := degrees - int(field.input_value())):
+                break
+            step = "Page" if abs(left) >= 12 else "Arrow"
+            page.keyboard.press(step + ("Up" if left > 0 else "Down"))
+        assert left == 0, hour
     assert page.get_attribute("input[data-hour='9']", "aria-valuetext") == "85 °F"
     assert findings(visit) == []
     page.click("#show-it")
@@ -457,6 +463,7 @@ def test_a_class_guesses_before_it_is_shown(visit: ClassVisit) -> None:
     assert "#" not in page.url
 
 
+@pytest.mark.long
 def test_what_is_taken_away_has_what_is_seen(visit: ClassVisit) -> None:
     visit.open("?year=2010&" + urlencode(HOT))
     slide(visit, "tmax", -5)
@@ -535,6 +542,7 @@ def test_paper_has_a_side_each(visit: ClassVisit, tmp_path: Path) -> None:
         assert visit.page.locator(shown).first.is_visible()
 
 
+@pytest.mark.long
 def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> None:
     """Print each slider's median from input to paint."""
     visit.open("?year=2010")
@@ -545,7 +553,7 @@ def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> Non
         ("sow", "season to paint"),
     ):
         visit.page.evaluate("performance.clearMeasures()")
-        for step in range(6):
+        for step in range(4):
             slide(visit, key, 1 if step % 2 else -1)
             visit.settle()
             visit.page.evaluate("new Promise(done => requestAnimationFrame(done))")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -15,8 +14,8 @@ from page_visit import (  # noqa: F401  # fixtures
     context,
     findings,
     run_together,
-    server,
     slide,
+    tab,
     visiting,
 )
 
@@ -48,16 +47,11 @@ class DrawnVisit(Visit):
     def narrow(self, *boxes: str) -> None:
         """Take a phone, see that nothing is wider than it, and that pictures fit."""
         self.page.set_viewport_size(PHONE)
-        for _ in range(300):
-            widest = self.page.evaluate(
-                "boxes => Math.max(document.documentElement.scrollWidth, ...boxes.map("
-                "b => +document.querySelector(b + ' svg').getAttribute('width')))",
-                list(boxes),
-            )
-            if widest <= PHONE["width"]:
-                break
-            time.sleep(0.01)
-        assert widest <= PHONE["width"]
+        self.wait(
+            "([wide, boxes]) => Math.max(document.documentElement.scrollWidth, ...boxes.map("
+            "b => +document.querySelector(b + ' svg').getAttribute('width'))) <= wide",
+            [PHONE["width"], list(boxes)],
+        )
         for box in boxes:
             assert run_together(self, box) == set()
         assert findings(self) == []
@@ -72,8 +66,8 @@ class DrawnVisit(Visit):
 
 
 @pytest.fixture
-def visit(context: Any, server: Running) -> Iterator[DrawnVisit]:
-    with visiting(DrawnVisit(context, server, DESKTOP)) as made:
+def visit(tab: Any, server: Running) -> Iterator[DrawnVisit]:
+    with visiting(DrawnVisit(tab, server, DESKTOP)) as made:
         yield made
 
 
@@ -148,11 +142,7 @@ def test_the_soil_is_played_and_dragged(visit: DrawnVisit) -> None:
     assert visit.text("#play") == "Play"
     assert visit.text("#pointed").startswith(f"By {stopped},")
     page.emulate_media(reduced_motion="reduce")
-    for _ in range(300):
-        if visit.text("#play") == "A week on":
-            break
-        time.sleep(0.01)
-    assert visit.text("#play") == "A week on"
+    page.wait_for_selector("#play:text-is('A week on')")
     before = int(page.input_value("#day"))
     page.click("#play")
     assert int(page.input_value("#day")) == before + 7

@@ -17,20 +17,18 @@ from page_visit import (  # noqa: F401  # fixtures
     browser,
     context,
     findings,
-    server,
     slide,
+    tab,
     visiting,
 )
-
-pytestmark = pytest.mark.long
 
 PLAN = "?year=2015&seeding=90+lb/acre&nitrogen=30+lb/acre&pin-nitrogen=0+lb/acre"
 SEED, SOWING = "#price-seed-rye", "#price-work-sowing"
 
 
 @pytest.fixture
-def visit(context: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:
-    with visiting(Visit(context, server, getattr(request, "param", DESKTOP))) as made:
+def visit(tab: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:
+    with visiting(Visit(tab, server, getattr(request, "param", DESKTOP))) as made:
         yield made
 
 
@@ -43,6 +41,7 @@ def total(visit: Visit) -> list[str]:
     return visit.page.locator("#cost tr.total td").all_inner_texts()
 
 
+@pytest.mark.long
 @pytest.mark.analytic("sums by hand: 64.00 + 90 x 0.03 + 2.50 + 3.00; 20 less without nitrogen")
 def test_own_prices_reckon_the_cost_and_grow_nothing(visit: Visit) -> None:
     visit.open(PLAN)
@@ -74,7 +73,7 @@ def test_own_prices_reckon_the_cost_and_grow_nothing(visit: Visit) -> None:
 
     link = visit.page.input_value("#link")
     assert link.count("price-") == 3, "only those that differ"
-    other = Visit(visit.page.context, visit.server, DESKTOP)
+    other = Visit(visit.page.context.new_page(), visit.server, DESKTOP)
     other.open(link.partition("/?")[2].join(["?", ""]))
     for part in ("#cost", "#cost-said", "#cost-caution", "#command", "#prices-said"):
         assert other.page.locator(part).inner_html() == visit.page.locator(part).inner_html(), part
@@ -96,6 +95,7 @@ def test_own_prices_reckon_the_cost_and_grow_nothing(visit: Visit) -> None:
     assert "price-" not in visit.page.input_value("#link")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("visit", [PHONE], indirect=True)
 def test_wrong_prices_are_said_beside_their_field(visit: Visit) -> None:
     visit.open(PLAN + "&price-seed-rye=0.23/lb")
@@ -165,6 +165,7 @@ def test_a_price_file_is_read_and_given(visit: Visit, tmp_path: Path) -> None:
     assert total(visit) == ["EUR 69.70", "EUR 49.70"]
 
 
+@pytest.mark.long
 def test_every_price_has_a_name_and_is_met_by_the_keyboard(visit: Visit) -> None:
     visit.open("?year=2015&pin-cereal=oat&pin-fertilizer=urea")
     visit.page.focus("#prices summary")

@@ -16,6 +16,7 @@ from page_visit import (  # noqa: F401  # fixtures
     context,
     findings,
     run_together,
+    tab,
     visiting,
 )
 
@@ -41,21 +42,9 @@ def server(tmp_path_factory: pytest.TempPathFactory, station: Path) -> Iterator[
         yield made
 
 
-def settled(visit: Visit) -> None:
-    """Wait until what the link asks is answered and drawn."""
-    for _ in range(3000):
-        done, link = visit.page.evaluate(
-            "[document.body.dataset.settled, document.getElementById('link').value]"
-        )
-        if done is not None and done == link.partition("?")[2]:
-            return
-        time.sleep(0.01)
-    raise AssertionError(f"not settled: {done} {link} {visit.wrong}")
-
-
 def opened(visit: Visit, path: str) -> None:
     visit.page.goto(f"{visit.server.url}{path}")
-    settled(visit)
+    visit.settle()
 
 
 def drawn(visit: Visit) -> str:
@@ -73,10 +62,8 @@ def on_a_phone(visit: Visit) -> None:
     assert findings(visit) == []
 
 
-def test_a_clipping_is_put_in_and_its_range_read(
-    context: Any, server: Running, station: Path
-) -> None:
-    with visiting(Visit(context, server, DESKTOP)) as visit:
+def test_a_clipping_is_put_in_and_its_range_read(tab: Any, server: Running, station: Path) -> None:
+    with visiting(Visit(tab, server, DESKTOP)) as visit:
         page = visit.page
         opened(visit, "/season?units=us")
         assert visit.text("#first").startswith("Known to Jan 20, 2025")
@@ -96,7 +83,7 @@ def test_a_clipping_is_put_in_and_its_range_read(
         page.fill("#on", "01-10")
         page.keyboard.press("Enter")
         page.wait_for_selector("#clippings li")
-        settled(visit)
+        visit.settle()
         assert visit.text("#clippings li span") == "850 lb/ac on Jan 10"
         assert visit.text("#first").startswith("After 850 lb/ac on Jan 10, the stand makes")
         after = visit.text("#before-after")
@@ -108,7 +95,7 @@ def test_a_clipping_is_put_in_and_its_range_read(
         assert "measured=850+lb%2Facre+on+01-10" in page.url
         on_a_phone(visit)
         page.locator("#clippings button").click()
-        settled(visit)
+        visit.settle()
         assert page.locator("#clippings li").count() == 0
         assert visit.text("#first").startswith("Known to Jan 20, 2025")
         # the weather goes on
@@ -116,15 +103,11 @@ def test_a_clipping_is_put_in_and_its_range_read(
         station.write_text(f"{text}2025-01-21,16.0,4.0,0.0\n")
         page.wait_for_selector("#fresh:not([hidden])")
         assert "it goes to 2025-01-21" in visit.text("#fresh")
-        for _ in range(500):
-            if "made on Jan 21" in drawn(visit):
-                break
-            time.sleep(0.02)
-        assert "made on Jan 21" in drawn(visit)
+        page.wait_for_selector("#fan svg:has-text('made on Jan 21')", state="attached")
 
 
-def test_the_best_of_four_dates_at_a_place_of_the_map(context: Any, server: Running) -> None:
-    with visiting(Visit(context, server, DESKTOP)) as visit:
+def test_the_best_of_four_dates_at_a_place_of_the_map(tab: Any, server: Running) -> None:
+    with visiting(Visit(tab, server, DESKTOP)) as visit:
         page = visit.page
         opened(visit, "/map?set=samples")
         assert page.locator("#map .point").count() == 6
@@ -135,7 +118,7 @@ def test_the_best_of_four_dates_at_a_place_of_the_map(context: Any, server: Runn
         name = page.evaluate("document.activeElement.getAttribute('aria-label')")
         site = name.partition(":")[0]
         page.keyboard.press("Enter")
-        settled(visit)
+        visit.settle()
         assert visit.text("#picked-head") == f"{site} (invented)"
         chances = [int(one) for one in page.locator("#dated td:nth-child(2)").all_inner_texts()]
         dates = page.locator("#dated tbody th").all_inner_texts()
@@ -150,7 +133,7 @@ def test_the_best_of_four_dates_at_a_place_of_the_map(context: Any, server: Runn
         # another date colours the map anew, the legend as it was
         legend = page.locator("#map text.soft").all_inner_texts()
         page.get_by_role("radio", name="Nov 20").check()
-        settled(visit)
+        visit.settle()
         again = [page.locator("#map .dot").nth(at).get_attribute("style") for at in range(6)]
         assert again != shown
         assert page.locator("#map text.soft").all_inner_texts() == legend
@@ -161,7 +144,7 @@ def test_the_best_of_four_dates_at_a_place_of_the_map(context: Any, server: Runn
         page.wait_for_selector("#sowings-fault:not(:empty)")
         assert page.locator("#sowings").get_attribute("aria-invalid") == "true"
         page.go_back()
-        settled(visit)
+        visit.settle()
         on_a_phone(visit)
         # pressed again, the place's season opens
         page.locator("#map .point[aria-pressed='true']").focus()
@@ -174,25 +157,25 @@ def test_the_best_of_four_dates_at_a_place_of_the_map(context: Any, server: Runn
         assert "sow=11-20" in page.url
 
 
-def test_two_sides_in_both_units(context: Any, server: Running) -> None:
-    with visiting(Visit(context, server, DESKTOP)) as visit:
+def test_two_sides_in_both_units(tab: Any, server: Running) -> None:
+    with visiting(Visit(tab, server, DESKTOP)) as visit:
         page = visit.page
         opened(visit, "/two?units=us")
         verdict = visit.text("#verdict")
         assert "cannot be told" in verdict or "than A" in verdict
         page.select_option("#b-place", "sorrel-ledge")
-        settled(visit)
+        visit.settle()
         assert "Two places" in visit.text("#between")
         page.fill("#b-nitrogen-timing", "someday")
         page.keyboard.press("Enter")
         page.wait_for_selector("#b-nitrogen-timing-fault:not(:empty)")
         page.fill("#b-nitrogen-timing", "02-15")
         page.keyboard.press("Enter")
-        settled(visit)
+        visit.settle()
         assert visit.text("#b-nitrogen-timing-fault") == ""
         assert "on Feb 15" in visit.text("#b-head")
         page.locator("#units-si").check()
-        settled(visit)
+        visit.settle()
         assert "kg/ha" in visit.text("#between")
         assert "lb/ac" not in visit.text("main")
         on_a_phone(visit)

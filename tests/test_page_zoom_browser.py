@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from page_running import Running
-from page_visit import browser, server  # noqa: F401  # fixtures
+from page_visit import browser  # noqa: F401  # fixtures
 
 VIEWS = (
     "/?change=rain+november+%3D+11+inch&pin-sow=11-20",
@@ -50,14 +50,12 @@ def test_no_view_is_cut_off_at_twice_its_size(
     """A window of 1280 by 800, or of 1440 by 900, at 200 percent."""
     visitor = browser.new_context(viewport={"width": wide, "height": high}, device_scale_factor=2)
     visitor.set_default_timeout(60_000)
-    wrong = {}
+    wrong, page = {}, visitor.new_page()
     for view in VIEWS:
-        page = visitor.new_page()
         page.goto(f"{server.url}{view}")
-        page.wait_for_function(DRAWN, polling=50)
+        page.wait_for_function(DRAWN, polling=15)
         sideways, found = page.evaluate(FOUND)
         if sideways or found:
             wrong[view] = found or ["scrolls to the side"]
-        page.close()
     visitor.close()
     assert not wrong

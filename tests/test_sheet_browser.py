@@ -8,19 +8,28 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from page_visit import browser, context  # noqa: F401  # fixtures
+from page_visit import browser  # noqa: F401  # fixtures
 from pypdf import PdfReader
 
 from simulator.answers.sheet.questions import QUESTIONS
 from simulator.commands import fallsown
 
 PAPERS = {"us": "Letter", "si": "A4"}
+SLOW = {"why", "whatif"}  # grow hundreds of seasons; asked twice where all is tested
 
 
-@pytest.mark.parametrize("question", QUESTIONS)
-@pytest.mark.parametrize("units", ["us", pytest.param("si", marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    ("units", "question"),
+    [
+        *(("us", question) for question in QUESTIONS),
+        *(
+            pytest.param("si", question, marks=[pytest.mark.long] if question in SLOW else [])
+            for question in QUESTIONS
+        ),
+    ],
+)
 def test_a_browser_prints_it_on_one_sheet(
-    context: Any,  # noqa: F811
+    browser: Any,  # noqa: F811
     question: str,
     units: str,
     tmp_path: Path,
@@ -28,7 +37,7 @@ def test_a_browser_prints_it_on_one_sheet(
     out = tmp_path / "sheet.html"
     asked = ["sheet", "--question", question, "--units", units, "--out", str(out)]
     assert CliRunner().invoke(fallsown, asked).exit_code == 0
-    page = context.new_page()
+    page = browser.new_page()
     try:
         page.goto(out.as_uri())
         pages = PdfReader(BytesIO(page.pdf(format=PAPERS[units]))).pages
