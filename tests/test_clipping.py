@@ -174,7 +174,6 @@ def test_the_weather_alone_is_as_without_a_clipping(sample: xr.Dataset, here: Ou
     assert not any(str(name).startswith(("untold", "measure")) for name in bare)
 
 
-@pytest.mark.long
 def test_the_same_seed_gives_the_same_bits(sample: xr.Dataset, here: Outlook) -> None:
     again = asked(sample, TOLD)
     assert again.clipped is not None

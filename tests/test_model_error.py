@@ -97,7 +97,6 @@ def test_bands_of_the_others_hold_what_ranks_say(seasons: int, promise: float) -
         assert sum(there) == math.ceil(promise * (seasons - 1) - 1e-9)
 
 
-@pytest.mark.long
 @pytest.mark.analytic(
     "K groups and one to come in any order, each one vote: a row of its r rows lies inside in"
     " share K / (K + 1) of all worlds at least, as in Lee, Barber and Willett, arXiv 2306.06342,"
@@ -158,7 +157,6 @@ def left_out(open_data: Path) -> dict[str, Errors]:
     return errors.kept(open_trials(open_data).plots.table)
 
 
-@pytest.mark.long
 @pytest.mark.fitted(SOURCE)
 def test_the_sets_are_those_of_places_left_out(left_out: dict[str, Errors]) -> None:
     for name, one in left_out.items():

@@ -16,8 +16,6 @@ from simulator import progress_bar
 from simulator.show import charts
 from simulator.show.picture import Picture, packed
 
-pytestmark = pytest.mark.long
-
 LINES = """
 import simulator
 record = simulator.sample_weather()
@@ -108,7 +106,6 @@ def test_datasets_name_units_and_meanings_where_they_are_opened(
     assert "dry matter of living shoots" in html and "kg/ha" in html
 
 
-@pytest.mark.long
 def test_an_altair_renderer_of_the_readers_own_is_left_alone() -> None:
     import altair as alt
 

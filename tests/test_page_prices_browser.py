@@ -165,7 +165,6 @@ def test_a_price_file_is_read_and_given(visit: Visit, tmp_path: Path) -> None:
     assert total(visit) == ["EUR 69.70", "EUR 49.70"]
 
 
-@pytest.mark.long
 def test_every_price_has_a_name_and_is_met_by_the_keyboard(visit: Visit) -> None:
     visit.open("?year=2015&pin-cereal=oat&pin-fertilizer=urea")
     visit.page.focus("#prices summary")

@@ -371,7 +371,6 @@ def test_months_of_the_sample_do_as_their_shares_say(sample: xr.Dataset) -> None
     assert sum(held) > 55  # of 80
 
 
-@pytest.mark.long
 @pytest.mark.analytic("a month changed alone goes as its share, or the answer names it")
 @pytest.mark.filterwarnings("ignore::UserWarning")
 def test_months_of_a_station_do_as_their_shares_say(open_data: Path) -> None:
