@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_left
 from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
 from simulator.answers.sheet.layout import BESIDE, Sheet, bare, whole
-from simulator.show.charts import legible
+from simulator.show.charts import specification
 from simulator.show.drawing import draw
 from simulator.show.tables import Column
 
@@ -61,7 +62,7 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     from reportlab.pdfgen.canvas import Canvas
     from reportlab.platypus import Frame, KeepInFrame
 
-    spec = legible(bare(sheet.chart).to_dict())
+    spec = specification(bare(sheet.chart))
     drawn = PdfReader(BytesIO(draw("pdf", spec))).pages[0]
     wide, high = float(drawn.mediabox.width), float(drawn.mediabox.height)
     size = {"letter": letter, "a4": A4}[paper]
@@ -96,12 +97,17 @@ def _room_and_story(
     The chart is as wide as the page, and what is left over goes between the parts.
     """
     widest = min(inner[0] / drawn[0], TALLEST_CHART * inner[1] / drawn[1])
-    for size in SIZES:
+
+    def room_at(size: float) -> Any:
         scale = widest * min(size, 1.0)
-        room = _chart_room(drawn[0] * scale, drawn[1] * scale)
-        left = inner[1] - _height(_story(sheet, room, inner[0], size), inner)
-        if left >= 0.0:
-            break
+        return _chart_room(drawn[0] * scale, drawn[1] * scale)
+
+    def left_over(size: float) -> float:
+        return inner[1] - _height(_story(sheet, room_at(size), inner[0], size), inner)
+
+    fits = bisect_left(SIZES, True, key=lambda size: left_over(size) >= 0.0)
+    size = SIZES[min(fits, len(SIZES) - 1)]  # what is too much for the smallest is shrunk
+    room, left = room_at(size), left_over(size)
     gap = max(left - 1.0, 0.0) / GAPS
     return room, _story(sheet, room, inner[0], size, gap)
 
