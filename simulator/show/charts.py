@@ -61,6 +61,8 @@ def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
     """Return the scale of a quantity: held still where `axes` says how, else by the data.
 
     By the data it ends at a figure of the axis, so that titles of panels side by side are level.
+    A dict, as axes and legends of all charts are: altair's own class holds every field there is,
+    and each is copied whenever panels are put together.
     """
     if axes is not None and name in axes:
         return {"domain": list(axes[name]), "nice": False, "zero": False}

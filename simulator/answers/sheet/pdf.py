@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from bisect import bisect_left
 from collections.abc import Sequence
+from functools import cache
 from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
@@ -102,6 +103,7 @@ def _room_and_story(
         scale = widest * min(size, 1.0)
         return _chart_room(drawn[0] * scale, drawn[1] * scale)
 
+    @cache  # the text is laid out for it, which takes long
     def left_over(size: float) -> float:
         return inner[1] - _height(_story(sheet, room_at(size), inner[0], size), inner)
 

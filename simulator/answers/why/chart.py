@@ -34,7 +34,7 @@ from simulator.show.tables import number
 
 SIZE = (176, 34)  # width of a panel, height of a row and the room about it [px]
 USUAL = "usual"  # names the first row
-_MONTHS = {"title": None, "ticks": False, "domain": False, "labelPadding": 8, "grid": False}
+_MONTH_AXIS = {"title": None, "ticks": False, "domain": False, "labelPadding": 8, "grid": False}
 
 
 def chart(found: Why, system: units.System, *, axes: Axes | None = None) -> Chart:
@@ -141,7 +141,7 @@ def effects(
 
     usual, here = ends
     labels = [usual["month"], *dict.fromkeys(row["month"] for row in rows), here["month"]]
-    axis = {**_MONTHS, "labels": named}
+    axis = {**_MONTH_AXIS, "labels": named}
     up = alt.Y("month:N", sort=labels, axis=axis, scale={"paddingInner": 0.2, "domain": labels})
     fixed = scale(axes, name, domain=_span(rows, ends), nice=False)
     shape: dict[str, Any] = {"width": size[0], "height": size[1] * len(labels)}
